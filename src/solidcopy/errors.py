@@ -1,0 +1,51 @@
+"""Errors a user can meet. Each message says what was asked, what is allowed and what to do.
+
+Programmer mistakes stay ValueError and TypeError. Every class carries the exit code that the
+command line ends with.
+"""
+
+
+class SolidcopyError(Exception):
+    """Something the user can understand and mend."""
+
+    exit_code = 1
+
+
+class PlanError(SolidcopyError):
+    """A plan (or a value in it) asks for something impossible; the message names the field."""
+
+    exit_code = 3
+
+
+class MessageError(PlanError):
+    """A text that the mode cannot carry; the message names the character, field or length."""
+
+
+class CalibrationError(SolidcopyError):
+    """An asked level was not met by the samples: clipping, an empty band, a difference."""
+
+    exit_code = 4
+
+
+class AudioFileError(SolidcopyError):
+    """A sound file that cannot be read as audio fit for measuring."""
+
+    exit_code = 5
+
+
+class ReceiverError(SolidcopyError):
+    """A receiver under test failed; the trial becomes FAILED and the campaign goes on."""
+
+    exit_code = 6
+
+
+class JournalError(SolidcopyError):
+    """The record of a campaign cannot be used as asked (locked, damaged, another plan's)."""
+
+    exit_code = 7
+
+
+class DeviceError(SolidcopyError):
+    """A sound device or another piece of hardware is not usable as asked."""
+
+    exit_code = 8

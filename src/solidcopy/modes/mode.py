@@ -1,0 +1,88 @@
+"""What every mode offers: facts of one protocol and pure functions. It knows nothing of noise."""
+
+from dataclasses import dataclass
+from typing import Protocol
+
+import numpy as np
+from numpy.typing import NDArray
+
+from solidcopy.signals.waveform import AnalyticSamples
+
+Bits = NDArray[np.uint8]
+"""0/1 bytes, most significant (first sent) first."""
+
+Tones = NDArray[np.int64]
+"""Tone numbers, one per symbol, 0 = lowest tone."""
+
+
+@dataclass(frozen=True, slots=True)
+class Message:
+    """What a person would read, and the payload bits that carry it."""
+
+    text: str
+    payload: bytes
+    """The payload bits, one 0/1 byte each (hashable; `bits()` gives the array)."""
+
+    def bits(self) -> Bits:
+        """Payload as (n_bits,) uint8."""
+        return np.frombuffer(self.payload, np.uint8)
+
+
+@dataclass(frozen=True, slots=True)
+class ModeFacts:
+    """Fixed numbers of a mode."""
+
+    name: str
+    recipe: int
+    """Raised whenever the samples or bits that this mode makes change."""
+    slot_s: float
+    nominal_start_s: float
+    """From the slot's UTC edge to the first symbol."""
+    symbol_s: float
+    n_symbols: int
+    n_tones: int
+    tone_spacing_hz: float
+    n_payload_bits: int
+
+    @property
+    def duration_s(self) -> float:
+        """Length of a transmission in seconds."""
+        return self.n_symbols * self.symbol_s
+
+    @property
+    def width_hz(self) -> float:
+        """Nominal width: number of tones times their spacing."""
+        return self.n_tones * self.tone_spacing_hz
+
+
+class Mode(Protocol):
+    """One protocol."""
+
+    @property
+    def facts(self) -> ModeFacts:
+        """Fixed numbers."""
+
+    def pack(self, text: str) -> Message:
+        """Text to payload. Raises MessageError with the reason; never truncates."""
+
+    def unpack(self, payload: Bits) -> str:
+        """Payload to the text a person reads. Raises MessageError for an unassigned type."""
+
+    def draw_message(self, generator: np.random.Generator) -> Message:
+        """A random valid message as an operator would send (Q calls only)."""
+
+    def encode(self, message: Message) -> Tones:
+        """All tones of the transmission, synchronisation included."""
+
+    def modulate(
+        self, tones: Tones, *, sample_rate_hz: int, audio_hz: float, phase_rad: float = 0.0
+    ) -> AnalyticSamples:
+        """Analytic signal whose real part has mean power 0.5 over the whole transmission.
+
+        Args:
+            tones: as from `encode`.
+            sample_rate_hz: any rate at which the highest tone stays below half of it.
+            audio_hz: frequency of the lowest tone.
+            phase_rad: carrier phase at the first sample.
+        Returns: (round(duration_s * sample_rate_hz),) complex128.
+        """
