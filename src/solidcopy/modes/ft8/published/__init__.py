@@ -1,0 +1,1 @@
+"""Tables of the published protocol, as readable text with their sources."""
