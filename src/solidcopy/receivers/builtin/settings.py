@@ -1,0 +1,22 @@
+"""Settings of the built-in receiver, as a plan file holds them."""
+
+from typing import ClassVar, Literal
+
+from pydantic import BaseModel, ConfigDict, Field
+
+
+class BuiltinSettings(BaseModel):
+    """Our own full-band receiver."""
+
+    model_config = ConfigDict(frozen=True, extra="forbid", allow_inf_nan=False)
+
+    recipe: ClassVar[int] = 1
+    """Raised whenever decodes from the same audio change."""
+
+    kind: Literal["builtin"] = "builtin"
+    name: str = Field("builtin", min_length=1, max_length=80)
+    effort: Literal["belief-propagation", "ordered-statistics"] = Field(
+        "ordered-statistics", description="how hard it tries; each level includes the one before"
+    )
+    low_hz: float = Field(200.0, ge=0, le=5000, description="lowest lowest-tone searched")
+    high_hz: float = Field(2900.0, ge=50, le=5900, description="highest lowest-tone searched")

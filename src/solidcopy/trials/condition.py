@@ -1,0 +1,102 @@
+"""A condition: the ordered impairments and the sending parameters of a trial."""
+
+from typing import Annotated, Any, Literal, Self
+
+from pydantic import BaseModel, Field, model_validator
+
+from solidcopy.errors import PlanError
+from solidcopy.impairments.catalogue import AnyImpairment
+from solidcopy.impairments.level import AXIS, STRICT, Swept
+
+FieldPath = tuple[str | int, ...]
+
+
+class Spread(BaseModel):
+    """A number drawn evenly between two ends for each trial."""
+
+    model_config = STRICT
+
+    low: float = Field(description="lower end")
+    high: float = Field(description="upper end")
+
+    @model_validator(mode="after")
+    def _is_ordered(self) -> Self:
+        if self.low > self.high:
+            raise ValueError(f"low ({self.low:g}) must not exceed high ({self.high:g})")
+        return self
+
+
+class Sending(BaseModel):
+    """How the wanted signal is sent."""
+
+    model_config = STRICT
+
+    message: str = Field(
+        "random",
+        min_length=1,
+        description='"random": a new valid message for each trial; or one fixed text for all',
+    )
+    audio_hz: Annotated[float, Field(ge=0, le=24_000)] | Spread | Literal["axis"] = Field(
+        Spread(low=500.0, high=2300.0),
+        description="frequency of the lowest tone in Hz; a number or {low, high}",
+    )
+    start_offset_s: Annotated[float, Field(ge=-2.5, le=2.5)] | Spread | Literal["axis"] = Field(
+        Spread(low=-0.5, high=0.5),
+        description="start after the mode's nominal start in s; a number or {low, high}",
+    )
+    signal_dbfs: Swept | None = Field(
+        None,
+        description="mean power while transmitting in dBFS; needed beside a recording used as "
+        "recorded, otherwise chosen by the head-room",
+    )
+
+
+class Condition(BaseModel):
+    """All physics of a trial, no chance."""
+
+    model_config = STRICT
+
+    name: str = Field(min_length=1, max_length=80, description="shown in tables and figures")
+    sending: Sending = Field(default_factory=Sending)
+    impairments: tuple[AnyImpairment, ...] = Field(
+        min_length=1, description="disturbances in order; each has a `kind`"
+    )
+
+    def swept_fields(self) -> list[FieldPath]:
+        """Paths of all fields that say "axis"."""
+        found: list[FieldPath] = [
+            ("sending", name) for name, value in self.sending if value == AXIS
+        ]
+        for place, impairment in enumerate(self.impairments):
+            found += [("impairments", place, name) for name, value in impairment if value == AXIS]
+        return found
+
+    def swept_label(self) -> tuple[str, str]:
+        """Owner ("sending" or the impairment's kind) and name of the one swept field."""
+        paths = self.swept_fields()
+        if len(paths) != 1:
+            raise PlanError(
+                f'condition "{self.name}": exactly one field must say "{AXIS}", '
+                f"not {len(paths)}; write a number in the others"
+            )
+        path = paths[0]
+        owner = "sending" if path[0] == "sending" else self.impairments[int(path[1])].kind
+        return owner, str(path[-1])
+
+    def at(self, axis_value: float) -> "Condition":
+        """The same condition with the axis value put in."""
+        paths = self.swept_fields()
+        data = self.model_dump()
+        for path in paths:
+            place: Any = data
+            for step in path[:-1]:
+                place = place[step]
+            place[path[-1]] = axis_value
+        return Condition.model_validate(data)
+
+    def identity(self) -> dict[str, Any]:
+        """Everything that can alter a recording; the name is left out."""
+        return {
+            "sending": self.sending.model_dump(mode="json"),
+            "impairments": [impairment.identity() for impairment in self.impairments],
+        }

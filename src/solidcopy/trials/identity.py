@@ -1,0 +1,59 @@
+"""Identity by content: SHA-256 over everything that can alter a result, and nothing else."""
+
+import hashlib
+import json
+from collections.abc import Mapping
+from typing import Any
+
+from pydantic import BaseModel
+
+from solidcopy.modes.registry import mode_named
+from solidcopy.receivers.catalogue import AnyReceiver
+from solidcopy.trials.condition import Condition
+from solidcopy.trials.plan import Plan
+
+MAKER_RECIPE = 1
+"""Raised whenever the same trial gives other samples for a reason that lies in no impairment."""
+
+
+def _without_negative_zero(value: Any) -> Any:
+    if isinstance(value, float):
+        return value + 0.0
+    if isinstance(value, Mapping):
+        return {key: _without_negative_zero(item) for key, item in value.items()}
+    if isinstance(value, list | tuple):
+        return [_without_negative_zero(item) for item in value]
+    return value
+
+
+def canonical_json(value: Any) -> str:
+    """Sorted keys, no spaces, no NaN, −0.0 as 0.0."""
+    return json.dumps(
+        _without_negative_zero(value), sort_keys=True, separators=(",", ":"), allow_nan=False
+    )
+
+
+def identity_of(value: Any) -> str:
+    """SHA-256 of the canonical JSON, hexadecimal."""
+    return hashlib.sha256(canonical_json(value).encode()).hexdigest()
+
+
+def curve_identity(plan: Plan, condition: Condition) -> str:
+    """Of all recordings along one curve: mode, maker, seed, audio and condition (not its name)."""
+    return identity_of(
+        {
+            "mode": plan.mode,
+            "mode_recipe": mode_named(plan.mode).facts.recipe,
+            "maker_recipe": MAKER_RECIPE,
+            "root_seed": plan.root_seed,
+            "audio": plan.audio.model_dump(mode="json"),
+            "condition": condition.identity(),
+        }
+    )
+
+
+def receiver_identity(receiver: AnyReceiver) -> str:
+    """Of a receiver with its settings (not its name)."""
+    assert isinstance(receiver, BaseModel)
+    settings = receiver.model_dump(mode="json", exclude={"name"})
+    return identity_of({**settings, "recipe": receiver.recipe})

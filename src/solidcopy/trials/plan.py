@@ -1,0 +1,216 @@
+"""A plan: what the user asks. It is the file format and the JSON schema at once."""
+
+import math
+import tomllib
+from collections.abc import Iterable
+from pathlib import Path
+from typing import Annotated, Any, Literal, Self
+
+from pydantic import BaseModel, Field, ValidationError, model_validator
+from pydantic_core import ErrorDetails
+
+from solidcopy.errors import PlanError
+from solidcopy.impairments.level import STRICT
+from solidcopy.receivers.builtin.settings import BuiltinSettings
+from solidcopy.receivers.catalogue import AnyReceiver
+from solidcopy.trials.condition import Condition
+
+MAX_AXIS_VALUES = 500
+
+
+class Axis(BaseModel):
+    """Values of the field that says "axis": a list, or even steps between two ends."""
+
+    model_config = STRICT
+
+    values: tuple[float, ...] | None = Field(None, min_length=1, max_length=MAX_AXIS_VALUES)
+    start: float | None = None
+    stop: float | None = Field(None, description="included")
+    step: float | None = Field(None, gt=0)
+
+    @model_validator(mode="after")
+    def _is_one_way(self) -> Self:
+        steps = (self.start, self.stop, self.step)
+        if self.values is not None and steps != (None, None, None):
+            raise ValueError("give either `values` or `start`, `stop` and `step`, not both")
+        if self.values is None and None in steps:
+            raise ValueError("give `values`, or all three of `start`, `stop` and `step`")
+        if self.values is not None and len(set(self.values)) != len(self.values):
+            raise ValueError("`values` holds the same number twice")
+        if self.start is not None and self.stop is not None and self.start > self.stop:
+            raise ValueError(f"`start` ({self.start:g}) must not exceed `stop` ({self.stop:g})")
+        if len(self.points()) > MAX_AXIS_VALUES:
+            raise ValueError(f"more than {MAX_AXIS_VALUES} values; take a larger `step`")
+        return self
+
+    def points(self) -> tuple[float, ...]:
+        """All values, ascending."""
+        if self.values is not None:
+            return tuple(sorted(self.values))
+        assert self.start is not None and self.stop is not None and self.step is not None
+        n_steps = math.floor((self.stop - self.start) / self.step + 1e-9)
+        return tuple(round(self.start + i * self.step, 9) for i in range(n_steps + 1))
+
+
+class StopRule(BaseModel):
+    """When enough trials are made: a number for each point, or an asked precision."""
+
+    model_config = STRICT
+
+    trials_per_point: int | None = Field(None, ge=1, le=1_000_000)
+    threshold_half_width_db: float | None = Field(
+        None, gt=0, description="stop when every threshold is known this well (95 %)"
+    )
+    p: float = Field(0.5, gt=0, lt=1, description="which threshold the precision is asked of")
+    at_most: int = Field(1000, ge=1, le=1_000_000, description="trials at a point, for precision")
+    nothing_sent: int = Field(
+        100,
+        ge=0,
+        le=1_000_000,
+        description="trials per condition without a signal, to count false decodes",
+    )
+
+    @model_validator(mode="after")
+    def _is_one_way(self) -> Self:
+        if (self.trials_per_point is None) == (self.threshold_half_width_db is None):
+            raise ValueError("give one of `trials_per_point` and `threshold_half_width_db`")
+        return self
+
+    @property
+    def limit_per_point(self) -> int:
+        """Largest number of trials at a point."""
+        return self.trials_per_point if self.trials_per_point is not None else self.at_most
+
+
+class Audio(BaseModel):
+    """How the recordings are made."""
+
+    model_config = STRICT
+
+    sample_rate_hz: int = Field(12_000, ge=8_000, le=192_000)
+    level_dbfs: float | Literal["auto"] = Field(
+        "auto",
+        description='mean power of the whole mix in dBFS; "auto": -20 dBFS, lowered for a trial '
+        "whose peak would pass -1 dBFS (ratios stay as asked)",
+    )
+
+
+class Plan(BaseModel):
+    """A question: mode, conditions x one axis x receivers, a stop rule and a root seed."""
+
+    model_config = STRICT
+
+    title: str = Field("", max_length=200)
+    notes: str = ""
+    mode: str = Field(description="the protocol, e.g. ft8")
+    root_seed: Annotated[int, Field(ge=0, lt=2**63)] = Field(
+        description="every random draw follows from it; the same seed gives the same trials"
+    )
+    axis: Axis
+    stop: StopRule
+    audio: Audio = Field(default_factory=Audio)
+    conditions: tuple[Condition, ...] = Field(
+        min_length=1, description="the first is the one that others are compared with"
+    )
+    receivers: tuple[AnyReceiver, ...] = Field((BuiltinSettings(),), min_length=1)
+
+    @model_validator(mode="after")
+    def _names_differ(self) -> Self:
+        for what, names in (
+            ("conditions", [condition.name for condition in self.conditions]),
+            ("receivers", [receiver.name for receiver in self.receivers]),
+        ):
+            repeated = sorted({name for name in names if names.count(name) > 1})
+            if repeated:
+                raise ValueError(f'{what}: the name "{repeated[0]}" is used twice')
+        return self
+
+    @model_validator(mode="after")
+    def _sweeps_one_field(self) -> Self:
+        try:
+            labels = {condition.swept_label() for condition in self.conditions}
+        except PlanError as error:
+            raise ValueError(str(error)) from None
+        if len(labels) > 1:
+            listed = ", ".join(sorted(f"{owner}.{name}" for owner, name in labels))
+            raise ValueError(f"all conditions must sweep the same field, not {listed}")
+        return self
+
+    def swept_label(self) -> tuple[str, str]:
+        """Owner and name of the swept field, the same in all conditions."""
+        return self.conditions[0].swept_label()
+
+
+UNION_LISTS = frozenset({"impairments", "receivers"})
+"""Lists whose items are told apart by `kind`; a validation location names the kind behind them."""
+
+
+def field_path(location: Iterable[str | int]) -> str:
+    """Path as a user counts, e.g. "conditions[2].impairments[1].snr_db".
+
+    Steps that only name a member of a union of types are left out.
+    """
+    text, owner, is_tag_due = "", "", False
+    for step in location:
+        if isinstance(step, int):
+            text += f"[{step + 1}]"
+            is_tag_due = owner in UNION_LISTS
+        elif is_tag_due or not step.isidentifier() or step in ("float", "int", "str", "Spread"):
+            is_tag_due = False
+        else:
+            text += f".{step}" if text else step
+            owner = step
+    return text or "the plan"
+
+
+def explain(errors: list[ErrorDetails]) -> str:
+    """One sentence per faulty field: what is allowed, what was given."""
+    messages: dict[str, list[str]] = {}
+    given: dict[str, object] = {}
+    for error in errors:
+        where = field_path(error["loc"])
+        messages.setdefault(where, []).append(error["msg"].removeprefix("Value error, "))
+        given.setdefault(where, error["input"])
+    sentences = []
+    for where, texts in list(messages.items())[:5]:
+        shown = given[where]
+        tail = "" if isinstance(shown, dict | list | tuple) else f" (given: {shown!r})"
+        sentences.append(f"{where}: {' or '.join(dict.fromkeys(texts))}{tail}")
+    if len(messages) > 5:
+        sentences.append(f"and {len(messages) - 5} more fields")
+    return "; ".join(sentences)
+
+
+def parse_plan(data: dict[str, Any]) -> Plan:
+    """A checked plan from parsed TOML or JSON. Raises PlanError naming the field."""
+    try:
+        return Plan.model_validate(data)
+    except ValidationError as error:
+        raise PlanError(explain(error.errors())) from None
+
+
+def read_plan(path: Path) -> Plan:
+    """A checked plan from a TOML file; recordings are looked for beside the file."""
+    try:
+        text = path.read_text(encoding="utf-8-sig")
+    except OSError as error:
+        raise PlanError(f"{path}: cannot be read ({error.strerror}); give a plan file") from None
+    except UnicodeDecodeError:
+        raise PlanError(f"{path}: is not UTF-8 text; save the plan as UTF-8") from None
+    try:
+        data = tomllib.loads(text)
+    except tomllib.TOMLDecodeError as error:
+        raise PlanError(f"{path}: is not valid TOML: {error}") from None
+    try:
+        return parse_plan(_with_absolute_files(data, path.resolve().parent))
+    except PlanError as error:
+        raise PlanError(f"{path}: {error}") from None
+
+
+def _with_absolute_files(data: dict[str, Any], folder: Path) -> dict[str, Any]:
+    """Paths of recordings become absolute: relative ones count from the plan's folder."""
+    for condition in data.get("conditions", []):
+        for impairment in condition.get("impairments", []) if isinstance(condition, dict) else []:
+            if isinstance(impairment, dict) and isinstance(impairment.get("file"), str):
+                impairment["file"] = str((folder / impairment["file"]).resolve())
+    return data

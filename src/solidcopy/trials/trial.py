@@ -1,0 +1,83 @@
+"""A trial's recipe, what was sent in it, and the recording that it makes."""
+
+from dataclasses import dataclass
+
+from solidcopy.modes.mode import Message
+from solidcopy.seeds import Chance
+from solidcopy.signals.waveform import Waveform
+from solidcopy.trials.condition import Condition
+
+SENT = "sent"
+NOTHING_SENT = "nothing-sent"
+
+
+@dataclass(frozen=True, slots=True)
+class Trial:
+    """Recipe of one transmission: enough to make its audio alone, later, elsewhere."""
+
+    mode: str
+    condition: Condition
+    """With the axis value put in: every number fixed."""
+    sample_rate_hz: int
+    level_dbfs: float | None
+    """Mean power of the whole mix; None lets the maker choose head-room."""
+    chance: Chance
+
+    @property
+    def is_sent(self) -> bool:
+        """False in the arm of trials in which nothing is sent, to count false decodes."""
+        return self.chance.arm == SENT
+
+
+@dataclass(frozen=True, slots=True)
+class Truth:
+    """What was sent. Never shown to a receiver."""
+
+    message: Message | None
+    """None where nothing was sent."""
+    audio_hz: float
+    time_offset_s: float
+    """Start after the mode's nominal start."""
+
+
+@dataclass(frozen=True, slots=True)
+class LevelReading:
+    """One asked level beside what the samples of the recording hold."""
+
+    name: str
+    """Of the disturbance: kind and, if there are several, its number."""
+    quantity: str
+    """"SNR in 2500 Hz", "S/I", "I/N in 2500 Hz" or "as recorded"."""
+    asked_db: float | None
+    got_db: float
+    spread_db: float
+    """Standard deviation that chance explains."""
+    mean_dbfs: float
+    while_on_dbfs: float
+    peak_dbfs: float
+    crest_db: float
+
+
+@dataclass(frozen=True, slots=True)
+class Readings:
+    """Powers measured from the very samples of a recording."""
+
+    signal_dbfs: float
+    """Wanted mean power while transmitting; -inf where nothing was sent."""
+    levels: tuple[LevelReading, ...]
+    mean_dbfs: float
+    peak_dbfs: float
+    crest_db: float
+    n_clipped: int
+    gain_db: float
+    """Applied to the whole mix, so that it fits the head-room."""
+
+
+@dataclass(frozen=True, slots=True)
+class Recording:
+    """What a receiver is handed (`waveform`), with the readings kept beside it."""
+
+    waveform: Waveform
+    readings: Readings
+    digest: str
+    """SHA-256 of the samples as little-endian float32, hexadecimal."""
