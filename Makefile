@@ -1,0 +1,42 @@
+# Two commands do all set-up on a fresh machine: make demo, make test.
+VENV ?= .venv
+BIN := $(VENV)/bin
+INPUTS := pyproject.toml setup/environment
+
+.PHONY: demo test lint unit validate bench reference clean
+
+demo: $(VENV)/.ready
+	@$(BIN)/solidcopy demo --folder out/harbour
+
+test: lint unit
+
+lint: $(VENV)/.ready-for-tests
+	$(BIN)/ruff check .
+	$(BIN)/ruff format --check .
+	$(BIN)/mypy
+	$(BIN)/lint-imports
+
+unit: $(VENV)/.ready-for-tests
+	$(BIN)/pytest -m "not sweep"
+
+# Slow statistical sweeps; the results are written down in docs/accuracy.md.
+validate: $(VENV)/.ready-for-tests
+	$(BIN)/pytest -m sweep -s
+
+bench: $(VENV)/.ready-for-tests
+	$(BIN)/python benchmarks/bench_receiver.py
+
+# Rewrites the generated pages of docs/reference.
+reference: $(VENV)/.ready-for-tests
+	$(BIN)/python -m solidcopy.cli.reference docs/reference
+
+$(VENV)/.ready: $(INPUTS)
+	@setup/environment "$(VENV)"
+	@touch $@
+
+$(VENV)/.ready-for-tests: $(INPUTS)
+	@setup/environment "$(VENV)" test
+	@touch $@ $(VENV)/.ready
+
+clean:
+	rm -rf out build dist .mypy_cache .ruff_cache .pytest_cache .hypothesis
