@@ -165,20 +165,31 @@ def field_path(location: Iterable[str | int]) -> str:
 
 def explain(errors: list[ErrorDetails]) -> str:
     """One sentence per faulty field: what is allowed, what was given."""
-    messages: dict[str, list[str]] = {}
-    given: dict[str, object] = {}
+    by_field: dict[str, list[ErrorDetails]] = {}
     for error in errors:
-        where = field_path(error["loc"])
-        messages.setdefault(where, []).append(error["msg"].removeprefix("Value error, "))
-        given.setdefault(where, error["input"])
-    sentences = []
-    for where, texts in list(messages.items())[:5]:
-        shown = given[where]
-        tail = "" if isinstance(shown, dict | list | tuple) else f" (given: {shown!r})"
-        sentences.append(f"{where}: {' or '.join(dict.fromkeys(texts))}{tail}")
-    if len(messages) > 5:
-        sentences.append(f"and {len(messages) - 5} more fields")
+        if not _follows_from_another(error, errors):
+            by_field.setdefault(field_path(error["loc"]), []).append(error)
+    sentences = [f"{where}: {_allowed(found)}" for where, found in by_field.items()]
+    if len(sentences) > 5:
+        sentences[5:] = [f"and {len(sentences) - 5} more fields"]
     return "; ".join(sentences)
+
+
+def _follows_from_another(error: ErrorDetails, errors: list[ErrorDetails]) -> bool:
+    """A list is called too short when only its faulty items were dropped."""
+    depth = len(error["loc"])
+    return error["type"] == "too_short" and any(
+        len(other["loc"]) > depth and other["loc"][:depth] == error["loc"] for other in errors
+    )
+
+
+def _allowed(found: list[ErrorDetails]) -> str:
+    """What one field may hold; where a check of our own speaks, it alone is heard."""
+    own = [error for error in found if error["type"] == "value_error"]
+    texts = [error["msg"].removeprefix("Value error, ") for error in own or found]
+    given = found[0]["input"]
+    shown = "" if isinstance(given, dict | list | tuple) else f" (given: {given!r})"
+    return " or ".join(dict.fromkeys(texts)) + shown
 
 
 def parse_plan(data: dict[str, Any]) -> Plan:
