@@ -1,1 +1,1 @@
-"""statistics."""
+"""Counts, curves, thresholds and comparisons. Knows nothing of radio: an axis value is a float."""

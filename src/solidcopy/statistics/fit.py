@@ -1,0 +1,240 @@
+"""Maximum-likelihood curves of many data sets at once, free or through a given point.
+
+Model: p(x) = (1 − lapse) · F((x − midpoint) / scale); F from `shapes`, rising only; the chance
+level is 0 since a message is not guessed; 0 <= lapse <= max_lapse.
+
+The scale has a smallest value: there the curve does all its rising within one gap of the axis,
+and counts cannot tell a steeper one from it. So a perfectly separated data set (all missed up
+to one value, all decoded from the next) has a defined fit: the middle of its gap.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from solidcopy.statistics.scoring import Bounds, Counts, Rows, maximise
+from solidcopy.statistics.shapes import Array, Form, Shape, shape_of
+
+CountArray = NDArray[np.int64] | NDArray[np.float64]
+
+MAX_LAPSE = 0.1
+"""Default upper bound of the lapse."""
+
+_FLAT = 1e-6
+"""Smallest slope in fitting units: flat for any count."""
+
+_STEEPER = 50.0
+"""Curves through a given point may be this many times steeper than fitted ones: a true curve
+may be, and its threshold then lies anywhere in the gap."""
+
+
+@dataclass(frozen=True, slots=True)
+class CurveModel:
+    """What is fitted: the shape's name and the largest lapse allowed (0 fixes it at 0)."""
+
+    form: Form = "probit"
+    max_lapse: float = MAX_LAPSE
+
+    def __post_init__(self) -> None:
+        shape_of(self.form)
+        if not 0.0 <= self.max_lapse < 1.0:
+            raise ValueError(f"max_lapse must lie in [0, 1), not {self.max_lapse}")
+
+    @property
+    def shape(self) -> Shape:
+        """The shape's functions."""
+        return shape_of(self.form)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Fits:
+    """Fitted curves of R data sets, each array (R,).
+
+    Args:
+        midpoint: where F is one half (finite also where the curve does not rise).
+        scale: > 0.
+        lapse: in [0, max_lapse].
+        log_likelihood: without binomial coefficients.
+        is_rising: False where the best rising curve is a flat one.
+    """
+
+    model: CurveModel
+    midpoint: Array
+    scale: Array
+    lapse: Array
+    log_likelihood: Array
+    is_rising: NDArray[np.bool_]
+
+    def thresholds(self, p: float) -> Array:
+        """(R,) axis values where the fitted probability is `p`.
+
+        +inf where a curve never reaches it: it ends lower (lapse), or does not rise.
+        """
+        top = 1.0 - self.lapse
+        reached = self.is_rising & (p < top)
+        ratio = np.where(reached, p / top, 0.5)
+        value = self.midpoint + self.scale * self.model.shape.quantile(ratio)
+        return np.where(reached, value, np.inf)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Axis:
+    """The axis in fitting units: u = (x − centre) / half_span, slopes in (0, max_slope]."""
+
+    u: Array
+    centre: float
+    half_span: float
+    max_slope: float
+
+    @classmethod
+    def of(cls, values: Array, shape: Shape) -> "_Axis":
+        centre = float(values[0] + values[-1]) / 2.0
+        half_span = float(values[-1] - values[0]) / 2.0
+        smallest_gap = float(np.diff(values).min())
+        return cls(
+            (values - centre) / half_span,
+            centre,
+            half_span,
+            shape.z_span * half_span / smallest_gap,
+        )
+
+
+def fit_many(values: Array, n: CountArray, k: CountArray, model: CurveModel | None = None) -> Fits:
+    """Fit R data sets on the same axis values.
+
+    Args:
+        values: (P,) strictly rising, P >= 2.
+        n: (P,) or (R, P) scored trials; 0 is allowed.
+        k: (R, P) decoded.
+        model: shape and largest lapse.
+    Returns: R fits.
+    Source: derived here (`scoring` holds the method).
+    """
+    model = CurveModel() if model is None else model
+    counts = Counts(np.broadcast_to(np.asarray(n, np.float64), k.shape), np.asarray(k, np.float64))
+    axis = _Axis.of(values, model.shape)
+    theta, reached = _fit_from(counts, model, axis, lapse_start=np.zeros(len(k)))
+    if model.max_lapse > 0.0:
+        theta, reached = _second_start(counts, model, axis, (theta, reached))
+    midpoint = np.where(theta[:, 1] > _FLAT, -theta[:, 0] / theta[:, 1], 0.0)
+    fits = Fits(
+        model,
+        axis.centre + axis.half_span * midpoint,
+        axis.half_span / theta[:, 1],
+        theta[:, 2],
+        reached,
+        theta[:, 1] > 2.0 * _FLAT,
+    )
+    return _centre_steps(fits, values, counts)
+
+
+def _fit_from(
+    counts: Counts, model: CurveModel, axis: _Axis, *, lapse_start: Array
+) -> tuple[Array, Array]:
+    shape = model.shape
+
+    def evaluate(theta: Array, _rows: Rows) -> tuple[Array, Array, Array]:
+        z = theta[:, :1] + theta[:, 1:2] * axis.u
+        top = 1.0 - theta[:, 2:]
+        below, above, density = shape.evaluate(shape.clipped(z))
+        slope = top * density
+        jac = np.stack([slope, slope * axis.u, -below], axis=-1)
+        return top * below, theta[:, 2:] + top * above, jac
+
+    n_fits = len(counts.k)
+    lower = np.tile([-np.inf, _FLAT, 0.0], (n_fits, 1))
+    upper = np.tile([np.inf, axis.max_slope, model.max_lapse], (n_fits, 1))
+    start = np.column_stack([_line_start(counts, shape, axis, lapse_start), lapse_start])
+    return maximise(counts, evaluate, start, Bounds(lower, upper))
+
+
+def _line_start(counts: Counts, shape: Shape, axis: _Axis, lapse: Array) -> Array:
+    """Weighted straight line through the transformed shares: (R, 2) intercept and slope."""
+    share = (counts.k + 0.5) / (counts.n + 1.0)
+    share = np.minimum(share / (1.0 - lapse[:, None]), 1.0 - 0.5 / (counts.n + 1.0))
+    weight = counts.n * share * (1.0 - share) + 1e-12
+    weight /= weight.sum(axis=1, keepdims=True)
+    z = shape.quantile(share)
+    mean_u, mean_z = (weight * axis.u).sum(axis=1), (weight * z).sum(axis=1)
+    off = axis.u - mean_u[:, None]
+    slope = (weight * off * z).sum(axis=1) / ((weight * off * off).sum(axis=1) + 1e-12)
+    slope = np.clip(slope, 0.1, axis.max_slope / 2.0)
+    return np.column_stack([mean_z - slope * mean_u, slope])
+
+
+def _second_start(
+    counts: Counts, model: CurveModel, axis: _Axis, first: tuple[Array, Array]
+) -> tuple[Array, Array]:
+    """Fit again from a curve that explains the misses at the top as lapses; keep the better.
+
+    With a free lapse the likelihood can have two maxima: a wide curve, or a steep one with
+    lapses.
+    """
+    missed = counts.n - counts.k
+    rising = np.cumsum(counts.k, axis=1) > 0.5 * counts.k.sum(axis=1, keepdims=True)
+    share = (missed * rising).sum(axis=1) / np.maximum((counts.n * rising).sum(axis=1), 1.0)
+    again = np.flatnonzero(share > 0.0)
+    theta, reached = first
+    start = np.minimum(share[again], 0.7 * model.max_lapse)
+    other, other_reached = _fit_from(counts.rows(again), model, axis, lapse_start=start)
+    better = other_reached > reached[again] + 1e-9
+    theta[again[better]], reached[again[better]] = other[better], other_reached[better]
+    return theta, reached
+
+
+def _centre_steps(fits: Fits, values: Array, counts: Counts) -> Fits:
+    """Put curves that do all their rising inside one gap in the middle of that gap.
+
+    Inside the gap every midpoint is equally likely; the middle is the answer by definition.
+    """
+    shape = fits.model.shape
+    z = shape.clipped((values - fits.midpoint[:, None]) / fits.scale[:, None])
+    below, above, _ = shape.evaluate(z)
+    used = counts.n > 0
+    is_low, is_high = (below < 1e-5) & used, (above < 1e-5) & used
+    step = fits.is_rising & (is_low | is_high | ~used).all(axis=1)
+    step &= is_low.any(axis=1) & is_high.any(axis=1)
+    left = np.where(is_low, values, -np.inf).max(axis=1)[step]
+    right = np.where(is_high, values, np.inf).min(axis=1)[step]
+    midpoint, scale = fits.midpoint.copy(), fits.scale.copy()
+    midpoint[step] = (left + right) / 2.0
+    scale[step] = float(np.diff(values).min()) / shape.z_span
+    return Fits(fits.model, midpoint, scale, fits.lapse, fits.log_likelihood, fits.is_rising)
+
+
+def fit_through(values: Array, counts: Counts, at: tuple[Array, Array], model: CurveModel) -> Array:
+    """Best log-likelihood of curves that pass through given points.
+
+    Args:
+        values: (P,) strictly rising, P >= 2.
+        counts: R data sets.
+        at: axis values (R,) and probabilities (R,) in (0, 1), one point for each data set.
+        model: shape and largest lapse.
+    Returns: (R,) log-likelihood, as comparable with `Fits.log_likelihood`.
+    Source: profile likelihood, textbook; derived here.
+    """
+    x, p = at
+    shape, axis = model.shape, _Axis.of(values, model.shape)
+    u0 = (x - axis.centre) / axis.half_span
+
+    def evaluate(theta: Array, rows: Rows) -> tuple[Array, Array, Array]:
+        top = 1.0 - theta[:, 1:]
+        ratio = p[rows, None] / top
+        fixed = shape.quantile(ratio)
+        du = axis.u - u0[rows, None]
+        below, above, density = shape.evaluate(shape.clipped(fixed + theta[:, :1] * du))
+        slope = top * density
+        dfixed = ratio / top / shape.evaluate(fixed)[2]
+        jac = np.stack([slope * du, slope * dfixed - below], axis=-1)
+        return top * below, theta[:, 1:] + top * above, jac
+
+    n_fits = len(x)
+    most = np.minimum(model.max_lapse, 1.0 - p - 1e-6)
+    most = np.maximum(most, 0.0)
+    bounds = Bounds(np.zeros((n_fits, 2)), np.column_stack([np.full(n_fits, axis.max_slope), most]))
+    best = np.full(n_fits, -np.inf)
+    for slope_start, lapse_share in ((2.0, 0.0), (0.5 * axis.max_slope, 0.5)):
+        start = np.column_stack([np.full(n_fits, slope_start), lapse_share * most])
+        best = np.maximum(best, maximise(counts, evaluate, start, bounds)[1])
+    return best

@@ -1,0 +1,148 @@
+"""Profile likelihood: which thresholds, and which probabilities, the counts do not contradict.
+
+A point (x, p) is accepted if the best curve through it loses at most half the chi-square
+quantile (one degree of freedom) of log-likelihood against the best curve of all. The accepted
+x at a fixed p are the interval of the threshold; the accepted p at a fixed x are the band of
+the curve. Being two cuts of one region, interval and band always agree, and both hold the fit.
+"""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy import special
+
+from solidcopy.statistics.fit import CurveModel, fit_many, fit_through
+from solidcopy.statistics.points import Points
+from solidcopy.statistics.scoring import Counts
+from solidcopy.statistics.shapes import Array
+
+N_PER_STEP = 6
+"""Trial axis values in each gap of the axis, before the ends are refined."""
+
+N_REFINED = 16
+N_ROUNDS = 3
+P_EDGE = 1e-4
+"""Bands are drawn between this probability and 1 minus it."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Region:
+    """The accepted points (x, p) of one set of counts.
+
+    Args:
+        points: at least two axis values, all scored.
+        model: shape and largest lapse.
+        least: log-likelihood that a curve through an accepted point reaches.
+    """
+
+    points: Points
+    model: CurveModel
+    least: float
+
+    @classmethod
+    def of(cls, points: Points, model: CurveModel, confidence: float) -> "Region":
+        """The region of that confidence."""
+        fits = fit_many(points.values, points.n_scored, points.n_decoded[None], model)
+        z = special.ndtri(0.5 + confidence / 2.0)
+        return cls(points, model, float(fits.log_likelihood[0]) - 0.5 * float(z * z))
+
+    def accepts(self, x: Array, p: Array) -> NDArray[np.bool_]:
+        """Whether each (x, p) is accepted; equal shapes."""
+        counts = Counts(
+            np.broadcast_to(self.points.n_scored.astype(float), (x.size, self.points.values.size)),
+            np.broadcast_to(self.points.n_decoded.astype(float), (x.size, self.points.values.size)),
+        )
+        at = (x.ravel(), p.ravel())
+        return (fit_through(self.points.values, counts, at, self.model) >= self.least).reshape(
+            x.shape
+        )
+
+
+def threshold_range(
+    points: Points, model: CurveModel, *, p: float, confidence: float
+) -> tuple[float, float]:
+    """Ends of the accepted axis values at probability `p`; infinite where not bounded.
+
+    Args:
+        points: at least two axis values, all scored.
+        model: shape and largest lapse.
+        p, confidence: as for `read_threshold`.
+    Returns: low and high; -inf or +inf where an axis value one step outside the tested ones
+        is still accepted.
+    """
+    values = points.values
+    region = Region.of(points, model, confidence)
+    fits = fit_many(values, points.n_scored, points.n_decoded[None], model)
+    fitted = float(fits.thresholds(p)[0])
+    before, after = 2.0 * values[0] - values[1], 2.0 * values[-1] - values[-2]
+    knots = np.concatenate([[before], values, [after]])
+    place = np.arange((knots.size - 1) * N_PER_STEP + 1) / N_PER_STEP
+    trial = np.interp(place, np.arange(knots.size), knots)
+    if before < fitted < after:
+        trial = np.unique(np.append(trial, fitted))
+
+    def accepts(x: Array) -> NDArray[np.bool_]:
+        return region.accepts(x, np.full(x.shape, p))
+
+    accepted = accepts(trial)
+    if not accepted.any():
+        return (float(after), np.inf) if fitted >= after else (-np.inf, float(before))
+    first, last = np.flatnonzero(accepted)[[0, -1]]
+    inside = trial[[first, last]]
+    outside = trial[[max(first - 1, 0), min(last + 1, trial.size - 1)]]
+    low, high = _edges(inside, outside, accepts)
+    return (
+        -np.inf if accepted[0] else float(low),
+        np.inf if accepted[-1] else float(high),
+    )
+
+
+def band_range(
+    points: Points, model: CurveModel, xs: Array, *, fitted: Array, confidence: float
+) -> tuple[Array, Array]:
+    """Pointwise band: lowest and highest accepted probability at each axis value.
+
+    Args:
+        points, model, confidence: as for `threshold_range`.
+        xs: (n_xs,) axis values.
+        fitted: (n_xs,) fitted probability there; always inside the band.
+    Returns: low and high, (n_xs,).
+    """
+    region = Region.of(points, model, confidence)
+    grid = special.expit(np.linspace(special.logit(P_EDGE), special.logit(1.0 - P_EDGE), 36))
+    start = np.clip(fitted, P_EDGE, 1.0 - P_EDGE)
+    trial = np.sort(np.column_stack([np.broadcast_to(grid, (xs.size, grid.size)), start]), axis=1)
+    accepted = region.accepts(np.broadcast_to(xs[:, None], trial.shape), trial)
+    accepted |= trial == start[:, None]
+    rows = np.arange(xs.size)
+    first = accepted.argmax(axis=1)
+    last = trial.shape[1] - 1 - accepted[:, ::-1].argmax(axis=1)
+    inside = np.concatenate([trial[rows, first], trial[rows, last]])
+    beyond_low = trial[rows, np.maximum(first - 1, 0)]
+    beyond_high = trial[rows, np.minimum(last + 1, trial.shape[1] - 1)]
+    twice = np.tile(xs, 2)
+
+    def accepts(p: Array) -> NDArray[np.bool_]:
+        return region.accepts(np.broadcast_to(twice[:, None], p.shape), p)
+
+    edges = _edges(inside, np.concatenate([beyond_low, beyond_high]), accepts)
+    low = np.where(accepted[:, 0], 0.0, edges[: xs.size])
+    high = np.where(accepted[:, -1], 1.0, edges[xs.size :])
+    return np.minimum(low, fitted), np.maximum(high, fitted)
+
+
+def _edges(inside: Array, outside: Array, accepts: Callable[[Array], NDArray[np.bool_]]) -> Array:
+    """Where acceptance ends between accepted and rejected numbers, each (n_edges,).
+
+    Returns the outermost accepted number, to 1/4096 of the distance.
+    """
+    fractions = np.linspace(0.0, 1.0, N_REFINED + 1)
+    for _ in range(N_ROUNDS):
+        trial = inside[:, None] + (outside - inside)[:, None] * fractions
+        inner = accepts(trial[:, 1:-1])
+        n_inside = np.where(inner.all(axis=1), N_REFINED - 1, inner.argmin(axis=1))
+        rows = np.arange(inside.size)
+        inside, outside = trial[rows, n_inside], trial[rows, n_inside + 1]
+    return inside
