@@ -232,9 +232,52 @@ def fit_through(values: Array, counts: Counts, at: tuple[Array, Array], model: C
     n_fits = len(x)
     most = np.minimum(model.max_lapse, 1.0 - p - 1e-6)
     most = np.maximum(most, 0.0)
-    bounds = Bounds(np.zeros((n_fits, 2)), np.column_stack([np.full(n_fits, axis.max_slope), most]))
+    bounds = Bounds(
+        np.zeros((n_fits, 2)), np.column_stack([np.full(n_fits, _STEEPER * axis.max_slope), most])
+    )
     best = np.full(n_fits, -np.inf)
     for slope_start, lapse_share in ((2.0, 0.0), (0.5 * axis.max_slope, 0.5)):
         start = np.column_stack([np.full(n_fits, slope_start), lapse_share * most])
         best = np.maximum(best, maximise(counts, evaluate, start, bounds)[1])
     return best
+
+
+def threshold_weights(
+    values: Array,
+    n: CountArray,
+    curve: tuple[float, float, float],
+    *,
+    p: float,
+    model: CurveModel,
+) -> Array:
+    """How far one more decode at each axis value moves the fitted threshold, to first order.
+
+    Args:
+        values: (P,) axis values.
+        n: (P,) scored trials.
+        curve: midpoint, scale and lapse of the fit.
+        p: probability of the threshold, below 1 − lapse.
+        model: shape and largest lapse; a lapse on one of its limits counts as fixed.
+    Returns: (P,) axis units per decode, negative; all 0 for a curve so steep that the counts
+        say nothing of its scale.
+    Source: derived here: gradient of the threshold times the inverse of the information.
+    """
+    midpoint, scale, lapse = curve
+    shape = model.shape
+    z = shape.clipped((values - midpoint) / scale)
+    below, above, density = shape.evaluate(z)
+    top = 1.0 - lapse
+    fitted, missed = top * below, lapse + top * above
+    slope = -top * density / scale
+    jac = np.column_stack([slope, slope * z, -below])
+    ratio = np.array(p / top)
+    z_p = shape.quantile(ratio)
+    gradient = np.array([1.0, float(z_p), scale * float(ratio / top / shape.evaluate(z_p)[2])])
+    is_free = np.array([True, True, 1e-9 < lapse < model.max_lapse - 1e-9])
+    jac, gradient = jac[:, is_free], gradient[is_free]
+    root = jac * np.sqrt(n / (fitted * missed))[:, None]
+    information = root.T @ root
+    if np.linalg.cond(information) > 1e10:
+        return np.zeros(values.size)
+    moves = np.linalg.solve(information, gradient)
+    return np.asarray(jac @ moves / (fitted * missed), np.float64)
