@@ -20,20 +20,58 @@ class Scene:
     wanted_width_hz: float
     """Nominal width of the wanted signal."""
 
+    @property
+    def duration_s(self) -> float:
+        """Length of the slot."""
+        return self.n_samples / self.sample_rate_hz
+
+    @property
+    def half_rate_hz(self) -> float:
+        """No frequency beyond it exists in the samples."""
+        return self.sample_rate_hz / 2.0
+
+    @property
+    def wanted_middle_hz(self) -> float:
+        """Middle of the wanted signal's nominal width."""
+        return self.wanted_audio_hz + self.wanted_width_hz / 2.0
+
+
+@dataclass(frozen=True, slots=True)
+class Draw:
+    """What the draws of one slot did to its power: chance that is known, and chance that is not.
+
+    A slot with seven of five expected impulses is not a faulty mix. So the power that follows
+    from the draws is worked out, and a reading is held against that.
+    """
+
+    power_ratio: float
+    """Power that this slot should hold, its draws known, over the expected power."""
+    residual_spread_db: float
+    """Standard deviation, in dB, by which the samples may still differ from that."""
+
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Disturbance:
     """Samples of one added disturbance, not yet scaled to its asked level."""
 
     samples: Samples
-    """(n_samples,) float64."""
+    """(n_samples,) float64, owned by the caller from here on."""
     reference_power: float
     """The power that the asked level refers to, in the units of `samples` squared: what the
     mean is *expected* to be over the slot, or for noise what 2500 Hz of it hold."""
     spread_db: float
     """Standard deviation, in dB, by which the power of one slot differs from the expected."""
+    occupied_hz: tuple[float, float]
+    """The band in which its power must be found when the recording is measured."""
     share_on: float = 1.0
     """Share of the slot during which a gated disturbance is on (1 = always)."""
+    draw: Draw | None = None
+    """None: nothing is known beyond `spread_db`."""
+
+    @property
+    def drawn(self) -> Draw:
+        """What the draws did; for plain noise, nothing known."""
+        return self.draw or Draw(1.0, self.spread_db)
 
 
 class Added(Protocol):

@@ -49,13 +49,20 @@ class LevelReading:
     quantity: str
     """"SNR in 2500 Hz", "S/I", "I/N in 2500 Hz" or "as recorded"."""
     asked_db: float | None
+    """None for a recording mixed as recorded: nothing was asked."""
     got_db: float
+    """For a recording mixed as recorded: the SNR in 2500 Hz that came about."""
     spread_db: float
     """Standard deviation that chance explains."""
     mean_dbfs: float
+    """Over the slot."""
     while_on_dbfs: float
+    """Over the time during which it is on."""
     peak_dbfs: float
     crest_db: float
+    drawn_db: float = 0.0
+    """What the draws of this trial (number of impulses, piece of a recording) explain of
+    got - asked."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -34,6 +34,7 @@ class GaussianNoise(BaseModel):
             samples=generator.standard_normal(scene.n_samples),
             reference_power=in_reference,
             spread_db=units.db_from_ratio(1.0 + math.sqrt(2.0 / n_independent)),
+            occupied_hz=(0.0, scene.half_rate_hz),
         )
 
     def identity(self) -> dict[str, Any]:

@@ -1,0 +1,212 @@
+"""Asked and got: the powers of a recording measured by another route than the one that made it.
+
+Levels are *set* from expected powers worked out on paper (a density, a rate times an energy).
+Here they are *measured* on the scaled parts as they stand in the mix, from their spectra, within
+the bands in which they should lie. So a slip in a scale, a rate, a frequency or a place shows as
+a difference between asked and got.
+"""
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from solidcopy import units
+from solidcopy.errors import CalibrationError
+from solidcopy.impairments.impairment import Disturbance
+from solidcopy.impairments.level import Level
+from solidcopy.signals import power
+from solidcopy.signals.waveform import Samples
+from solidcopy.trials.trial import LevelReading, Readings
+
+NOISE_BAND_HZ = (200.0, 2700.0)
+"""The 2500 Hz in which noise is measured: inside every usual receiver passband."""
+
+TOLERANCE_DB = 0.1
+"""Largest difference between asked and got that needs no explanation by chance."""
+N_SPREADS = 4.5
+"""Chance explains so many standard deviations: 7 in a million trials exceed it if Gaussian."""
+
+CLOSURE = 1e-6
+"""Largest share of the mix, rms, that its parts may leave unexplained (float32 keeps 3e-8)."""
+
+QUANTITY_NAMES = {
+    "snr": "SNR in 2500 Hz",
+    "signal_to_interference": "S/I",
+    "interference_to_noise": "I/N in 2500 Hz",
+    "as_recorded": "as recorded",
+}
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Wanted:
+    """The wanted signal in the slot, before the gain of the mix."""
+
+    samples: Samples | None
+    """(n_samples,); None where nothing is sent."""
+    asked_power: float
+    """Mean power while transmitting; also that which it would have, where nothing is sent."""
+    share_sent: float
+    """Share of the slot during which it is sent; what an offset pushes out is cut off."""
+    occupied_hz: tuple[float, float]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Part:
+    """One added disturbance, scaled to its asked level, before the gain of the mix."""
+
+    name: str
+    level: Level
+    disturbance: Disturbance
+    """Its samples are scaled already; its reference power is not."""
+
+    @property
+    def is_noise(self) -> bool:
+        """Whether its level is that of noise in 2500 Hz."""
+        return self.level.quantity in ("snr", "as_recorded")
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Mix:
+    """Everything that a recording is made of."""
+
+    sample_rate_hz: int
+    wanted: Wanted
+    parts: tuple[Part, ...]
+    gain: float
+    """Amplitude factor of the whole mix."""
+
+
+@dataclass(frozen=True, slots=True)
+class _Measured:
+    """Powers of one part as it stands in the recording."""
+
+    power: float
+    """That its level refers to: in 2500 Hz for noise, all of it for anything else."""
+    mean_power: float
+    peak: float
+
+
+def measure(mix: Mix, recorded: NDArray[np.float32]) -> Readings:
+    """Readings of a recording; CalibrationError if what was asked is not what is there.
+
+    Args:
+        mix: the parts and the gain.
+        recorded: (n_samples,) float32, as handed to a receiver.
+    """
+    _refuse_open_sum(mix, recorded)
+    signal_power = _signal_power(mix)
+    measured = [_measure_part(part, mix) for part in mix.parts]
+    noise = [(part, got) for part, got in zip(mix.parts, measured, strict=True) if part.is_noise]
+    readings = tuple(
+        _reading(part, got, signal_power, noise)
+        for part, got in zip(mix.parts, measured, strict=True)
+    )
+    mean, peak = power.mean_power(recorded), power.peak(recorded)
+    return Readings(
+        signal_dbfs=units.dbfs_from_power(signal_power if mix.wanted.samples is not None else 0.0),
+        levels=readings,
+        mean_dbfs=units.dbfs_from_power(mean),
+        peak_dbfs=units.peak_dbfs(peak),
+        crest_db=power.crest_db(recorded),
+        n_clipped=power.count_clipped(recorded),
+        gain_db=units.db_from_ratio(mix.gain**2),
+    )
+
+
+def _refuse_open_sum(mix: Mix, recorded: NDArray[np.float32]) -> None:
+    left = recorded.astype(np.float64)
+    if mix.wanted.samples is not None:
+        left -= mix.gain * mix.wanted.samples
+    for part in mix.parts:
+        left -= mix.gain * part.disturbance.samples
+    if power.mean_power(left) > CLOSURE**2 * power.mean_power(recorded):
+        raise CalibrationError(
+            "the recording is not the sum of its parts: "
+            f"{units.db_from_ratio(power.mean_power(left) / power.mean_power(recorded)):.0f} dB "
+            "of it is left unexplained"
+        )
+
+
+def _signal_power(mix: Mix) -> float:
+    """Wanted mean power while transmitting, measured; where nothing is sent, as it would be."""
+    wanted, asked = mix.wanted, mix.wanted.asked_power * mix.gain**2
+    if wanted.samples is None or wanted.share_sent == 0.0:
+        return asked
+    spectrum = _spectrum(wanted.samples, mix)
+    got = spectrum.band_power(*_within(wanted.occupied_hz, mix)) / wanted.share_sent
+    difference_db = units.db_from_ratio(got / asked)
+    if abs(difference_db) > TOLERANCE_DB:
+        raise CalibrationError(
+            f"the wanted signal is {difference_db:+.2f} dB from its asked power "
+            f"(while transmitting, {wanted.occupied_hz[0]:.0f}-{wanted.occupied_hz[1]:.0f} Hz)"
+        )
+    return got
+
+
+def _spectrum(samples: Samples, mix: Mix) -> power.PowerSpectrum:
+    # Single precision is good to 1e-6 of a power and halves the time.
+    standing = (samples * mix.gain).astype(np.float32)
+    return power.power_spectrum(standing, sample_rate_hz=mix.sample_rate_hz)
+
+
+def _within(band_hz: tuple[float, float], mix: Mix) -> tuple[float, float]:
+    return max(band_hz[0], 0.0), min(band_hz[1], mix.sample_rate_hz / 2.0)
+
+
+def _measure_part(part: Part, mix: Mix) -> _Measured:
+    disturbance = part.disturbance
+    spectrum = _spectrum(disturbance.samples, mix)
+    band_hz = NOISE_BAND_HZ if part.is_noise else _within(disturbance.occupied_hz, mix)
+    return _Measured(
+        power=spectrum.band_power(*band_hz),
+        mean_power=mix.gain**2 * power.mean_power(disturbance.samples),
+        peak=mix.gain * power.peak(disturbance.samples),
+    )
+
+
+def _reading(
+    part: Part, got: _Measured, signal_power: float, noise: list[tuple[Part, _Measured]]
+) -> LevelReading:
+    disturbance, quantity = part.disturbance, part.level.quantity
+    if quantity == "interference_to_noise":
+        noise_power = sum(measured.power for _, measured in noise)
+        got_db = units.db_from_ratio(got.power / noise_power)
+        drawn_db = units.db_from_ratio(disturbance.drawn.power_ratio) + 0.0
+    else:
+        got_db = -units.db_from_ratio(got.power / signal_power)
+        drawn_db = 0.0 - units.db_from_ratio(disturbance.drawn.power_ratio)
+    mean_dbfs = units.dbfs_from_power(got.mean_power)
+    reading = LevelReading(
+        name=part.name,
+        quantity=QUANTITY_NAMES[quantity],
+        asked_db=None if quantity == "as_recorded" else part.level.level_db,
+        got_db=got_db,
+        spread_db=disturbance.spread_db,
+        mean_dbfs=mean_dbfs,
+        while_on_dbfs=mean_dbfs - units.db_from_ratio(disturbance.share_on),
+        peak_dbfs=units.peak_dbfs(got.peak),
+        crest_db=power.crest_db(disturbance.samples),
+        drawn_db=drawn_db,
+    )
+    residuals = [disturbance.drawn.residual_spread_db]
+    if quantity == "interference_to_noise":
+        residuals += [other.disturbance.spread_db for other, _ in noise]
+    _refuse_difference(reading, residual_spread_db=math.hypot(*residuals))
+    return reading
+
+
+def _refuse_difference(reading: LevelReading, *, residual_spread_db: float) -> None:
+    if reading.asked_db is None:
+        return
+    expected_db = reading.asked_db + reading.drawn_db
+    if reading.got_db == expected_db:  # both infinite: no impulse fell into this slot
+        return
+    allowed_db = TOLERANCE_DB + N_SPREADS * residual_spread_db
+    if not abs(reading.got_db - expected_db) <= allowed_db:
+        raise CalibrationError(
+            f"{reading.name}: {reading.quantity} asked {reading.asked_db:g} dB, expected "
+            f"{expected_db:.2f} dB from the draws, got {reading.got_db:.2f} dB; chance explains "
+            f"{allowed_db:.2f} dB at most"
+        )
