@@ -1,8 +1,11 @@
 """Settings of the built-in receiver, as a plan file holds them."""
 
-from typing import ClassVar, Literal
+from typing import ClassVar, Literal, Self
 
-from pydantic import BaseModel, ConfigDict, Field
+from pydantic import BaseModel, ConfigDict, Field, model_validator
+
+Effort = Literal["belief-propagation", "ordered-statistics"]
+"""Iterative decoding only, or a list of likely words as well where that fails."""
 
 
 class BuiltinSettings(BaseModel):
@@ -15,8 +18,16 @@ class BuiltinSettings(BaseModel):
 
     kind: Literal["builtin"] = "builtin"
     name: str = Field("builtin", min_length=1, max_length=80)
-    effort: Literal["belief-propagation", "ordered-statistics"] = Field(
+    effort: Effort = Field(
         "ordered-statistics", description="how hard it tries; each level includes the one before"
     )
     low_hz: float = Field(200.0, ge=0, le=5000, description="lowest lowest-tone searched")
     high_hz: float = Field(2900.0, ge=50, le=5900, description="highest lowest-tone searched")
+
+    @model_validator(mode="after")
+    def _check_order(self) -> Self:
+        if self.high_hz < self.low_hz + 10.0:
+            raise ValueError(
+                f"high_hz ({self.high_hz:g}) must be at least 10 Hz above low_hz ({self.low_hz:g})"
+            )
+        return self

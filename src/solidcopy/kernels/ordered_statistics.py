@@ -1,0 +1,181 @@
+"""Ordered-statistics decoding: try the few least doubtful patterns of errors."""
+
+import numpy as np
+from numpy.typing import NDArray
+
+from solidcopy.kernels.hot import hot
+
+
+@hot
+def most_reliable_basis(
+    generator: NDArray[np.uint8], order: NDArray[np.int64]
+) -> tuple[NDArray[np.uint64], NDArray[np.int64], NDArray[np.int64]]:
+    """Reduce a generator so that the most reliable independent bits carry the information.
+
+    Args:
+        generator: (n_info, n_bits) uint8 of rank n_info, n_bits <= 192.
+        order: (n_bits,) bit numbers, most reliable first.
+    Returns: the reduced rows (n_info, 3) uint64, bit j of the row (64 to a word) standing for bit
+        order[j] of the codeword; the pivots (n_info,) and the other places (n_bits - n_info,),
+        both as places in `order`, ascending.
+    """
+    n_info, n_bits = generator.shape
+    one = np.uint64(1)
+    rows = np.zeros((n_info, 3), np.uint64)
+    for i in range(n_info):
+        for j in range(n_bits):
+            if generator[i, order[j]]:
+                rows[i, j >> 6] |= one << np.uint64(j & 63)
+    pivots = np.empty(n_info, np.int64)
+    others = np.empty(n_bits - n_info, np.int64)
+    n_pivots, n_others = 0, 0
+    for j in range(n_bits):
+        word, shift = j >> 6, np.uint64(j & 63)
+        found = -1
+        for i in range(n_pivots, n_info):
+            if (rows[i, word] >> shift) & one:
+                found = i
+                break
+        if found < 0:
+            others[n_others] = j
+            n_others += 1
+            continue
+        for w in range(3):
+            kept = rows[found, w]
+            rows[found, w] = rows[n_pivots, w]
+            rows[n_pivots, w] = kept
+        a, b, c = rows[n_pivots, 0], rows[n_pivots, 1], rows[n_pivots, 2]
+        for i in range(n_info):
+            if i != n_pivots and (rows[i, word] >> shift) & one:
+                rows[i, 0] ^= a
+                rows[i, 1] ^= b
+                rows[i, 2] ^= c
+        pivots[n_pivots] = j
+        n_pivots += 1
+    return rows, pivots, others
+
+
+@hot
+def penalty_table(weights: NDArray[np.float32]) -> NDArray[np.float32]:
+    """Sum of weights for every byte of a packed pattern.
+
+    Args:
+        weights: (n_weights,) float32.
+    Returns: (ceil(n_weights / 8), 256) float32: entry [k, x] is the sum of weights[8k + b] over
+        the one bits b of x.
+    """
+    n_bytes = (weights.size + 7) // 8
+    table = np.zeros((n_bytes, 256), np.float32)
+    for k in range(n_bytes):
+        for b in range(min(8, weights.size - 8 * k)):
+            step = 1 << b
+            for x in range(step):
+                table[k, step + x] = table[k, x] + weights[8 * k + b]
+    return table
+
+
+@hot
+def packed_penalty(
+    low: np.uint64, high: np.uint64, table: NDArray[np.float32], base: float, limit: float
+) -> float:
+    """`base` plus the table's sum for a pattern of up to 128 bits; may stop once over `limit`."""
+    n_bytes = table.shape[0]
+    total = base
+    byte = np.uint64(255)
+    for k in range(min(8, n_bytes)):
+        total += table[k, (low >> np.uint64(8 * k)) & byte]
+        if total >= limit:
+            return float(total)
+    for k in range(8, n_bytes):
+        total += table[k, (high >> np.uint64(8 * (k - 8))) & byte]
+    return float(total)
+
+
+@hot
+def decode_ordered_statistics(
+    metrics: NDArray[np.float32], generator: NDArray[np.uint8], depth: int
+) -> tuple[NDArray[np.uint8], float]:
+    """The codeword nearest to the metrics among all with at most `depth` flipped pivots.
+
+    The bits are sorted by |metric|, the most reliable independent ones (the pivots) are decided
+    by sign, up to `depth` of them are flipped, and each choice is completed to a codeword. The
+    nearest has the least sum of |metric| over the bits where it contradicts the signs.
+
+    Args:
+        metrics: (n_bits,) float32, positive means 0 is likelier.
+        generator: (n_info, n_bits) uint8 of full rank; n_bits <= 192, n_bits - n_info <= 128.
+        depth: 0, 1 or 2 flips.
+    Returns: codeword (n_bits,) uint8 and its distance (that sum).
+    Source: the method is textbook (order-i reprocessing), from memory.
+    """
+    n_info, n_bits = generator.shape
+    n_parity = n_bits - n_info
+    one = np.uint64(1)
+    order = np.argsort(-np.abs(metrics))
+    rows, pivots, others = most_reliable_basis(generator, order)
+    low_rows = np.zeros(n_info, np.uint64)
+    high_rows = np.zeros(n_info, np.uint64)
+    parity_weights = np.empty(n_parity, np.float32)
+    flips = np.empty(n_info, np.float32)
+    decided = np.zeros(n_info, np.uint8)
+    low, high = np.uint64(0), np.uint64(0)
+    for m in range(n_parity):
+        place = others[m]
+        word, shift = place >> 6, np.uint64(place & 63)
+        value = metrics[order[place]]
+        parity_weights[m] = abs(value)
+        if m < 64:
+            target = one << np.uint64(m)
+            for i in range(n_info):
+                if (rows[i, word] >> shift) & one:
+                    low_rows[i] |= target
+            if value < 0:
+                low ^= target
+        else:
+            target = one << np.uint64(m - 64)
+            for i in range(n_info):
+                if (rows[i, word] >> shift) & one:
+                    high_rows[i] |= target
+            if value < 0:
+                high ^= target
+    for i in range(n_info):
+        value = metrics[order[pivots[i]]]
+        flips[i] = abs(value)
+        if value < 0:
+            decided[i] = 1
+            low ^= low_rows[i]
+            high ^= high_rows[i]
+    table = penalty_table(parity_weights)
+    best = packed_penalty(low, high, table, 0.0, np.inf)
+    best_first, best_second = -1, -1
+    # The least reliable pivots are the likeliest to be wrong: trying them first lowers `best`
+    # early, and every pattern whose flips alone cost more is passed over.
+    for first in range(n_info - 1, -1, -1):
+        if depth < 1 or flips[first] >= best:
+            continue
+        low_one, high_one = low ^ low_rows[first], high ^ high_rows[first]
+        cost = float(flips[first])
+        total = packed_penalty(low_one, high_one, table, cost, best)
+        if total < best:
+            best, best_first, best_second = total, first, -1
+        if depth < 2:
+            continue
+        for second in range(n_info - 1, first, -1):
+            cost = float(flips[first]) + float(flips[second])
+            if cost >= best:
+                break
+            total = packed_penalty(
+                low_one ^ low_rows[second], high_one ^ high_rows[second], table, cost, best
+            )
+            if total < best:
+                best, best_first, best_second = total, first, second
+    if best_first >= 0:
+        decided[best_first] ^= 1
+    if best_second >= 0:
+        decided[best_second] ^= 1
+    codeword = np.zeros(n_bits, np.uint8)
+    for i in range(n_info):
+        if decided[i]:
+            for j in range(n_bits):
+                codeword[order[j]] ^= np.uint8((rows[i, j >> 6] >> np.uint64(j & 63)) & one)
+    return codeword, best

@@ -1,0 +1,93 @@
+"""What the receiver knows of a mode beforehand: places of symbols, and the code."""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from solidcopy.modes.ft8 import code, symbols
+from solidcopy.modes.mode import Bits, Mode, ModeFacts, Tones
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Framing:
+    """Fixed layout of a transmission."""
+
+    facts: ModeFacts
+    sync_symbols: NDArray[np.int64]
+    """(n_blocks, n_per_block) symbol numbers of the synchronisation blocks."""
+    sync_tones: Tones
+    """(n_blocks, n_per_block) their tones."""
+    data_symbols: NDArray[np.int64]
+    """(n_data,) symbol numbers that carry the codeword, in order."""
+    bits_of_tone: Bits
+    """(n_tones, n_bits_per_symbol)."""
+    generator: Bits
+    """(n_checked, n_bits): payload and CRC to codeword."""
+    payload_generator: Bits
+    """(n_payload, n_bits): payload to codeword, the CRC folded in."""
+    check_positions: NDArray[np.int16]
+    """(n_checks, n_highest_weight), padded with -1."""
+
+    @property
+    def n_bits(self) -> int:
+        """Length of the codeword."""
+        return int(self.generator.shape[1])
+
+    def known_tones(self) -> Tones:
+        """(n_symbols,) the tone of a synchronisation symbol, -1 for data."""
+        tones = np.full(self.facts.n_symbols, -1, np.int64)
+        tones[self.sync_symbols.ravel()] = self.sync_tones.ravel()
+        return tones
+
+    def first_bits(self) -> NDArray[np.int64]:
+        """(n_symbols,) place of a symbol's first bit in the codeword, -1 if it carries none."""
+        places = np.full(self.facts.n_symbols, -1, np.int64)
+        n_each = self.bits_of_tone.shape[1]
+        places[self.data_symbols] = n_each * np.arange(self.data_symbols.size)
+        return places
+
+    def blocks(self, n_members: int) -> NDArray[np.int64]:
+        """(n_blocks, n_members) symbol numbers that cover all data symbols once.
+
+        A run of data symbols that does not divide is filled up with synchronisation symbols.
+        """
+        breaks = np.flatnonzero(np.diff(self.data_symbols) > 1) + 1
+        runs = np.split(self.data_symbols, breaks)
+        firsts = np.concatenate([np.arange(run[0], run[-1] + 1, n_members) for run in runs])
+        return np.asarray(firsts[:, None] + np.arange(n_members), np.int64)
+
+    def is_word(self, bits: Bits) -> bool:
+        """Whether bits are a codeword with a right CRC. The all-zero word is refused."""
+        payload = bits[: self.facts.n_payload_bits]
+        if not payload.any():
+            return False
+        n_ones = payload.astype(np.float32) @ self.payload_generator.astype(np.float32)
+        return bool(np.array_equal(n_ones.astype(np.int64) & 1, bits))
+
+    def tones_of(self, bits: Bits) -> Tones:
+        """(n_symbols,) tones of a codeword."""
+        n_each = self.bits_of_tone.shape[1]
+        weights = 1 << np.arange(n_each - 1, -1, -1)
+        tone_of_value = np.argsort(self.bits_of_tone @ weights)
+        tones = self.known_tones()
+        tones[self.data_symbols] = tone_of_value[bits.reshape(-1, n_each) @ weights]
+        return tones
+
+
+def framing_of(mode: Mode) -> Framing:
+    """The layout that belongs to a mode. Raises ValueError for a mode this receiver lacks."""
+    if mode.facts.name != "FT8":
+        raise ValueError(f"the built-in receiver does not know the mode {mode.facts.name}")
+    value_of_tone = np.argsort(symbols.GRAY_MAP)
+    bits_of_tone = value_of_tone[:, None] >> np.array([2, 1, 0]) & 1
+    return Framing(
+        facts=mode.facts,
+        sync_symbols=symbols.SYNC_SYMBOLS.reshape(3, -1),
+        sync_tones=np.tile(symbols.COSTAS, (3, 1)),
+        data_symbols=symbols.DATA_SYMBOLS,
+        bits_of_tone=bits_of_tone.astype(np.uint8),
+        generator=code.GENERATOR_91,
+        payload_generator=code.GENERATOR_77,
+        check_positions=code.CHECK_POSITIONS,
+    )

@@ -1,0 +1,151 @@
+"""From audio to one long spectrum and a grid of normalised cell powers.
+
+Scale, held everywhere in this package: a cell is the mean over one symbol of the complex
+baseband times a conjugate tone. A tone of power P on the cell's frequency makes |cell|^2 = P / 2,
+noise of one-sided density N0 makes it N0 / (2 T) on average, with T the symbol length; so a
+normalised cell power is 1 for noise and Es/N0 for a tone (derived here).
+"""
+
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+import scipy.fft
+import soxr
+from numpy.typing import NDArray
+from scipy.ndimage import median_filter
+
+from solidcopy.modes.mode import ModeFacts
+from solidcopy.signals.waveform import Waveform
+
+WORK_RATE_HZ = 12000
+EXTRA_S = 1.0
+"""Audio kept after the slot's end: a late transmission may end there."""
+ROWS_PER_SYMBOL = 4
+COLUMNS_PER_TONE = 2
+FLOOR_SPAN_HZ = 100.0
+"""Width of the running median across frequency: far wider than a carrier, so it goes over it."""
+MEDIAN_OF_EXPONENTIAL = float(np.log(2.0))
+SMALLEST_FLOOR = 1e-12
+"""Least floor relative to the strongest cell: far below float32 noise, but not 0."""
+SILENT_SHARE = 1e-7
+"""A row below this share of the mean row power holds no audio (digital silence)."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class LongSpectrum:
+    """Spectrum of the slot and `EXTRA_S` after it, zero-filled to that length."""
+
+    bins: NDArray[np.complex64]
+    """(n_bins,) one-sided, scaled so that a sum of bins is an amplitude of analytic samples."""
+    bin_hz: float
+    heard_s: float
+    """Length of audio in it."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Cells:
+    """Cell powers over time and frequency, relative to the noise floor."""
+
+    powers: NDArray[np.float32]
+    """(n_rows, n_columns), 1 for noise."""
+    floor: NDArray[np.float32]
+    """(n_columns,) mean cell power of the noise."""
+    row_s: float
+    column_hz: float
+    first_hz: float
+    """Frequency of column 0."""
+
+    def floor_at(self, audio_hz: float) -> float:
+        """Mean cell power of the noise around a frequency."""
+        column = round((audio_hz - self.first_hz) / self.column_hz)
+        return float(self.floor[min(max(column, 0), self.floor.size - 1)])
+
+
+def work_samples(waveform: Waveform) -> NDArray[np.float32]:
+    """(n,) float32 at `WORK_RATE_HZ`; samples that are not finite become 0."""
+    samples = waveform.samples
+    if not np.isfinite(samples).all():
+        samples = np.nan_to_num(samples, nan=0.0, posinf=0.0, neginf=0.0)
+    if waveform.sample_rate_hz == WORK_RATE_HZ or samples.size == 0:
+        return samples
+    resampled = soxr.resample(samples, waveform.sample_rate_hz, WORK_RATE_HZ, quality="HQ")
+    return np.asarray(resampled, np.float32)
+
+
+def long_spectrum(samples: NDArray[np.float32], facts: ModeFacts) -> LongSpectrum:
+    """One transform of everything that can belong to the slot.
+
+    Args:
+        samples: (n_samples,) at `WORK_RATE_HZ`; what lies after the slot and `EXTRA_S` is not
+            looked at.
+        facts: the mode's.
+    """
+    n_frame = round((facts.slot_s + EXTRA_S) * WORK_RATE_HZ)
+    heard = samples[:n_frame]
+    bins = scipy.fft.rfft(heard, n_frame)
+    bins *= np.float32(1.0 / n_frame)
+    return LongSpectrum(bins, WORK_RATE_HZ / n_frame, heard.size / WORK_RATE_HZ)
+
+
+def cell_grid(
+    spectrum: LongSpectrum, facts: ModeFacts, *, low_hz: float, high_hz: float
+) -> Cells | None:
+    """Powers of windows of one symbol, four rows to a symbol and two columns to a tone step.
+
+    Args:
+        spectrum: from `long_spectrum`.
+        facts: the mode's.
+        low_hz, high_hz: lowest and highest frequency of a lowest tone.
+    Returns: the grid, its columns starting at `low_hz`; None where there is nothing to hear.
+    """
+    width_hz = high_hz - low_hz + facts.width_hz + facts.tone_spacing_hz
+    # Whole samples to a row, and small factors only, so that the transforms are quick.
+    step_hz = 10 * ROWS_PER_SYMBOL / facts.symbol_s
+    rate_hz = step_hz * np.ceil(width_hz / step_hz)
+    first_bin = round(low_hz / spectrum.bin_hz)
+    n_band = round(rate_hz / spectrum.bin_hz)
+    band = np.zeros(n_band, np.complex64)
+    taken = spectrum.bins[first_bin : first_bin + n_band]
+    band[: taken.size] = taken
+    analytic = scipy.fft.ifft(band, norm="forward", overwrite_x=True)
+    n_window = round(rate_hz * facts.symbol_s)
+    n_heard = min(analytic.size, int(spectrum.heard_s * rate_hz))
+    if n_heard < n_window:
+        return None
+    windows = np.lib.stride_tricks.sliding_window_view(analytic[:n_heard], n_window)
+    windows = windows[:: n_window // ROWS_PER_SYMBOL]
+    cells = scipy.fft.fft(windows, COLUMNS_PER_TONE * n_window, axis=1, norm="backward")
+    n_columns = round(width_hz * facts.symbol_s * COLUMNS_PER_TONE)
+    cells = cells[:, :n_columns]
+    powers = np.square(cells.real) + np.square(cells.imag)
+    powers *= np.float32(1.0 / n_window**2)
+    return _normalised(powers, facts, first_hz=first_bin * spectrum.bin_hz)
+
+
+def _normalised(powers: NDArray[np.float32], facts: ModeFacts, *, first_hz: float) -> Cells | None:
+    """Divide by the noise floor of every column.
+
+    The floor is the median over time (half the time a tone is elsewhere, and the median of an
+    exponential distribution is ln 2 of its mean), then a running median over frequency.
+    """
+    column_hz = facts.tone_spacing_hz / COLUMNS_PER_TONE
+    row_powers = powers.mean(axis=1)
+    is_silent = ~(row_powers > SILENT_SHARE * row_powers.mean())
+    if is_silent.all():
+        return None
+    # Every third row is enough for a median and shares little audio with the next one.
+    columns = np.ascontiguousarray(powers[~is_silent][::3].T)
+    median = np.median(columns, axis=1)
+    n_span = 2 * round(FLOOR_SPAN_HZ / column_hz / 2) + 1
+    smooth = median_filter(median, n_span, mode="nearest") / MEDIAN_OF_EXPONENTIAL
+    floor = np.maximum(smooth, SMALLEST_FLOOR * np.max(powers)).astype(np.float32)
+    relative = np.asarray(powers / floor, np.float32)
+    relative[is_silent] = 1.0
+    return Cells(
+        powers=relative,
+        floor=floor,
+        row_s=facts.symbol_s / ROWS_PER_SYMBOL,
+        column_hz=column_hz,
+        first_hz=first_hz,
+    )

@@ -1,0 +1,121 @@
+"""From candidates to the few places worth decoding, each with aligned symbol spectra."""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from solidcopy.receivers.builtin.framing import Framing
+from solidcopy.receivers.builtin.front_end import Cells, LongSpectrum
+from solidcopy.receivers.builtin.narrow_band import (
+    Aligned,
+    Tuner,
+    align,
+    draw_bands,
+    symbol_spectra,
+)
+from solidcopy.receivers.builtin.search import Candidates
+
+LOWEST_BLOCK_POWER = 22.0
+"""Coherent power of the synchronisation blocks over the noise floor. The best alignment of a
+noise candidate is lower 99 times of 100, that of a transmission at -22.5 dB once in 100."""
+SUFFICIENT_SCORE = 46.0
+"""A search score that suffices whatever the block power, for phases too unstable for blocks."""
+LOWEST_SYNC_HITS = 7
+"""Synchronisation symbols, of 21, whose own tone is the strongest: 6 is usual for an aligned
+noise candidate, 11 for a transmission at -22.5 dB. Side lobes of loud signals have few."""
+SAME_START_S = 0.04
+SAME_AUDIO_HZ = 2.0
+"""Closer than both, two candidates have run into the same place."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Located:
+    """A place worth decoding."""
+
+    audio_hz: float
+    start_s: float
+    spectra: NDArray[np.complex64]
+    """(n_symbols, n_tones), scaled so that the noise power of a cell is 1."""
+    noise_power: float
+    """Noise power of a cell before that scaling."""
+    es_n0: float
+    """Energy per symbol over noise density, from the synchronisation symbols; at least 1."""
+    n_sync_hits: int
+    block_power: float
+
+
+def _first_alignments(
+    spectrum: LongSpectrum, cells: Cells, candidates: Candidates, tuner: Tuner
+) -> list[Aligned]:
+    """Candidates whose synchronisation blocks stand out, the strongest first, each place once."""
+    grid = tuner.first_grid
+    bands, centres_hz = draw_bands(spectrum, tuner, candidates.audio_hz, grid)
+    found = []
+    for band, centre_hz, start_s, score in zip(
+        bands, centres_hz, candidates.starts_s, candidates.scores, strict=True
+    ):
+        best = align(band, tuner, grid, centre_hz=float(centre_hz), start_s=float(start_s))
+        needed = LOWEST_BLOCK_POWER * cells.floor_at(best.audio_hz)
+        if best.block_power >= needed or score >= SUFFICIENT_SCORE:
+            found.append(best)
+    found.sort(key=lambda place: -place.block_power)
+    distinct: list[Aligned] = []
+    for place in found:
+        if not any(
+            abs(place.audio_hz - other.audio_hz) < SAME_AUDIO_HZ
+            and abs(place.start_s - other.start_s) < SAME_START_S
+            for other in distinct
+        ):
+            distinct.append(place)
+    return distinct
+
+
+def _measured(spectra: NDArray[np.complex64], place: Aligned, framing: Framing) -> Located | None:
+    """Noise, energy and hits from the synchronisation symbols; None if they are outside."""
+    tones = framing.sync_tones.ravel()
+    sync = spectra[framing.sync_symbols.ravel()]
+    powers = sync.real.astype(np.float64) ** 2 + sync.imag.astype(np.float64) ** 2
+    is_heard = powers.sum(axis=1) > 0.0
+    powers, tones = powers[is_heard], tones[is_heard]
+    if tones.size == 0:
+        return None
+    wanted = powers[np.arange(tones.size), tones]
+    noise = (powers.sum() - wanted.sum()) / (powers.size - tones.size)
+    if not noise > 0.0:
+        return None
+    return Located(
+        audio_hz=place.audio_hz,
+        start_s=place.start_s,
+        spectra=(spectra / np.sqrt(noise)).astype(np.complex64),
+        noise_power=float(noise),
+        es_n0=max(float(wanted.mean() / noise) - 1.0, 1.0),
+        n_sync_hits=int(np.count_nonzero(powers.argmax(axis=1) == tones)),
+        block_power=place.block_power,
+    )
+
+
+def locate(
+    spectrum: LongSpectrum, cells: Cells, candidates: Candidates, tuner: Tuner
+) -> list[Located]:
+    """Align every candidate, drop the hopeless, align the rest more finely.
+
+    Returns: places worth decoding, the strongest first.
+    """
+    if candidates.starts_s.size == 0:
+        return []
+    grid = tuner.second_grid
+    places = _first_alignments(spectrum, cells, candidates, tuner)
+    audio_hz = np.array([place.audio_hz for place in places])
+    bands, centres_hz = draw_bands(spectrum, tuner, audio_hz, grid)
+    located = []
+    for band, centre_hz, place in zip(bands, centres_hz, places, strict=True):
+        centre = float(centre_hz)
+        best = align(band, tuner, grid, centre_hz=centre, start_s=place.start_s)
+        spectra = symbol_spectra(
+            band, tuner, grid, start_s=best.start_s, error_hz=best.audio_hz - centre
+        )
+        measured = _measured(spectra, best, tuner.framing)
+        if measured is not None and measured.n_sync_hits >= LOWEST_SYNC_HITS:
+            located.append(measured)
+    return located

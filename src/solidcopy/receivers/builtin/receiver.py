@@ -1,0 +1,165 @@
+"""The built-in receiver: one slot of audio in, messages out."""
+
+import time
+from dataclasses import dataclass
+
+import numpy as np
+
+from solidcopy import units
+from solidcopy.errors import MessageError
+from solidcopy.modes.mode import Mode
+from solidcopy.receivers.builtin.evidence import information_bits, residual_hz
+from solidcopy.receivers.builtin.framing import Framing, framing_of
+from solidcopy.receivers.builtin.front_end import (
+    EXTRA_S,
+    cell_grid,
+    long_spectrum,
+    work_samples,
+)
+from solidcopy.receivers.builtin.locate import Located, locate
+from solidcopy.receivers.builtin.narrow_band import Tuner, build_tuner
+from solidcopy.receivers.builtin.search import find_candidates
+from solidcopy.receivers.builtin.settings import BuiltinSettings
+from solidcopy.receivers.builtin.words import (
+    Word,
+    believed_words,
+    listed_words,
+    n_corrected,
+    soft_bits,
+)
+from solidcopy.receivers.receiver import Decode, Reception
+from solidcopy.signals.waveform import Waveform
+
+LOWEST_INFORMATION_BITS = 82.0
+HIGHEST_INFORMATION_BITS = 175.0
+SAME_AUDIO_HZ = 25.0
+SAME_START_S = 0.5
+"""Closer than both and equal in payload: one transmission."""
+NEAR_AUDIO_HZ = 4.0
+NEAR_START_S = 0.1
+"""Closer than both to a decoded transmission: its own leakage, not worth ordered statistics."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Found:
+    """An accepted word with its place."""
+
+    place: Located
+    word: Word
+    decode: Decode
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class BuiltinReceiver:
+    """Blind full-band receiver of one mode. Holds settings and tables, nothing that changes."""
+
+    settings: BuiltinSettings
+    mode: Mode
+    framing: Framing
+    tuner: Tuner
+
+    def receive(self, waveform: Waveform) -> Reception:
+        """Decode one slot: the first sample is the slot's UTC edge; any sample rate.
+
+        Audio past the slot and `EXTRA_S` is not listened to; a short recording is heard as far
+        as it goes.
+        """
+        started_s = time.perf_counter()
+        decodes = self._decodes(waveform)
+        return Reception(decodes, time.perf_counter() - started_s)
+
+    def _decodes(self, waveform: Waveform) -> tuple[Decode, ...]:
+        facts = self.framing.facts
+        spectrum = long_spectrum(work_samples(waveform), facts)
+        cells = cell_grid(
+            spectrum, facts, low_hz=self.settings.low_hz, high_hz=self.settings.high_hz
+        )
+        if cells is None:
+            return ()
+        places = locate(spectrum, cells, find_candidates(cells, self.framing), self.tuner)
+        return self.decode_places(places)
+
+    def decode_places(self, places: list[Located]) -> tuple[Decode, ...]:
+        """Decode located places; one transmission is reported once."""
+        if not places:
+            return ()
+        metrics = np.stack([soft_bits(place.spectra, self.framing) for place in places])
+        found: list[_Found] = []
+        left = []
+        for place, rows, word in zip(
+            places, metrics, believed_words(metrics, self.framing), strict=True
+        ):
+            if word is None:
+                left.append((place, rows))
+            else:
+                self._accept(found, place, word, rows)
+        if self.settings.effort == "ordered-statistics":
+            for place, rows in left:
+                if not _is_near_decoded(place, found):
+                    for word in listed_words(rows, self.framing):
+                        if self._accept(found, place, word, rows):
+                            break
+        return tuple(item.decode for item in found)
+
+    def _accept(self, found: list[_Found], place: Located, word: Word, metrics: np.ndarray) -> bool:
+        """Append the word to `found` if its evidence suffices and it is not there yet."""
+        facts = self.framing.facts
+        tones = self.framing.tones_of(word.bits)
+        information = information_bits(place.spectra, tones, self.framing, es_n0=place.es_n0)
+        if not LOWEST_INFORMATION_BITS <= information <= HIGHEST_INFORMATION_BITS:
+            return False
+        if _is_repeated(place, word, found):
+            return True
+        try:
+            text = self.mode.unpack(word.bits[: facts.n_payload_bits])
+        except MessageError:
+            return False
+        own_cells = place.spectra[np.arange(facts.n_symbols), tones]
+        decode = Decode(
+            text=text,
+            audio_hz=place.audio_hz + residual_hz(own_cells, facts.symbol_s),
+            time_offset_s=place.start_s - facts.nominal_start_s,
+            snr_db=_snr_db(own_cells, facts.symbol_s),
+            n_corrected_bits=n_corrected(word.bits, metrics),
+            information_bits=information,
+            path=word.path,
+        )
+        found.append(_Found(place, word, decode))
+        return True
+
+
+def _snr_db(own_cells: np.ndarray, symbol_s: float) -> float:
+    """SNR in 2500 Hz from the cells of a word (noise power 1)."""
+    heard = np.abs(own_cells[own_cells != 0]) ** 2
+    es_n0 = max(float(heard.mean()) - 1.0, 0.1)
+    return units.snr_from_es_n0(units.db_from_ratio(es_n0), symbol_s=symbol_s)
+
+
+def _is_repeated(place: Located, word: Word, found: list[_Found]) -> bool:
+    """Whether the same transmission has been found already."""
+    return any(
+        abs(place.audio_hz - other.place.audio_hz) < SAME_AUDIO_HZ
+        and abs(place.start_s - other.place.start_s) < SAME_START_S
+        and np.array_equal(word.bits, other.word.bits)
+        for other in found
+    )
+
+
+def _is_near_decoded(place: Located, found: list[_Found]) -> bool:
+    """Whether a decoded transmission lies so close that this is its leakage."""
+    return any(
+        abs(place.audio_hz - other.place.audio_hz) < NEAR_AUDIO_HZ
+        and abs(place.start_s - other.place.start_s) < NEAR_START_S
+        for other in found
+    )
+
+
+def build_receiver(settings: BuiltinSettings, mode: Mode) -> BuiltinReceiver:
+    """The receiver of `mode`. Raises ValueError for a mode that it does not know."""
+    framing = framing_of(mode)
+    return BuiltinReceiver(
+        settings=settings,
+        mode=mode,
+        framing=framing,
+        tuner=build_tuner(framing, 1.0 / (framing.facts.slot_s + EXTRA_S)),
+    )
