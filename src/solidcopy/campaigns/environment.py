@@ -1,0 +1,56 @@
+"""What a run was made with: numbers depend on it, so every journal keeps it."""
+
+import os
+import platform
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from importlib import metadata
+from pathlib import Path
+
+LIBRARIES = ("solidcopy", "numpy", "scipy", "numba", "soxr", "distributed")
+"""Libraries that a sample, a decode or the course of a run can depend on."""
+
+
+@dataclass(frozen=True, slots=True)
+class Environment:
+    """Versions and machine of one run."""
+
+    python: str
+    libraries: dict[str, str]
+    """Version by name."""
+    platform: str
+    cpu: str
+    n_cpus: int
+    started_utc: str
+    """ISO 8601."""
+
+
+def this_environment() -> Environment:
+    """Of this process, now."""
+    return Environment(
+        python=f"{platform.python_implementation()} {platform.python_version()}",
+        libraries={name: _version(name) for name in LIBRARIES},
+        platform=platform.platform(),
+        cpu=_cpu_name(),
+        n_cpus=os.cpu_count() or 1,
+        started_utc=datetime.now(UTC).isoformat(timespec="seconds"),
+    )
+
+
+def _version(name: str) -> str:
+    try:
+        return metadata.version(name)
+    except metadata.PackageNotFoundError:
+        return "not installed as a package"
+
+
+def _cpu_name() -> str:
+    try:
+        lines = Path("/proc/cpuinfo").read_text(encoding="utf-8", errors="replace").splitlines()
+    except OSError:
+        lines = []
+    for line in lines:
+        name, _, value = line.partition(":")
+        if name.strip() == "model name":
+            return value.strip()
+    return platform.processor() or platform.machine()

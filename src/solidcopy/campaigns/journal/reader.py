@@ -1,0 +1,283 @@
+"""What a journal says, read without disturbing its writer.
+
+Only trials that the plan asks for count, and of each point only those before the first trial
+that is still missing: a campaign in progress is never read through its quick trials alone.
+"""
+
+import json
+import sqlite3
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Self
+
+import numpy as np
+from numpy.typing import NDArray
+
+from solidcopy.campaigns.journal import queries
+from solidcopy.campaigns.journal.fingerprint import fingerprint_of
+from solidcopy.campaigns.journal.queries import Place
+from solidcopy.campaigns.journal.records import (
+    ElapsedSummary,
+    FalseDecodes,
+    JournalRow,
+    LevelSummary,
+    RunRecord,
+)
+from solidcopy.campaigns.journal.schema import (
+    ARM_NUMBERS,
+    JOURNAL_FILE,
+    open_for_reading,
+    sentences,
+)
+from solidcopy.campaigns.journal.summaries import summarise_elapsed, summarise_levels
+from solidcopy.campaigns.stop import n_asked
+from solidcopy.errors import JournalError, PlanError
+from solidcopy.statistics.evidence import NoEvidence
+from solidcopy.statistics.pairs import PairedPoint, PairedTrials
+from solidcopy.statistics.points import Points
+from solidcopy.statistics.tally import Tally
+from solidcopy.trials.expand import TrialKey, nothing_sent_value
+from solidcopy.trials.outcome import Outcome
+from solidcopy.trials.plan import Plan, parse_plan
+from solidcopy.trials.trial import NOTHING_SENT, SENT
+
+CurvePlaces = tuple[int, int]
+"""0-based places of a condition and a receiver in the plan."""
+
+_UNITS = {"_db": "dB", "_dbfs": "dBFS", "_hz": "Hz", "_s": "s", "_ppm": "ppm", "_rad": "rad"}
+
+
+class JournalReader:
+    """Read-only view of one campaign. Conditions and receivers are named by their 0-based places
+    in the plan.
+    """
+
+    def __init__(self, folder: Path) -> None:
+        """Raises JournalError if there is no journal, or a damaged or foreign one."""
+        self._path = folder / JOURNAL_FILE
+        with sentences(self._path):
+            self._connection = open_for_reading(self._path)
+            row = self._connection.execute(
+                "SELECT plan, curves, receivers FROM run ORDER BY run DESC LIMIT 1"
+            ).fetchone()
+        if row is None:
+            self.close()
+            raise JournalError(f"{self._path}: holds no campaign yet; run its plan first")
+        try:
+            self._plan = parse_plan(json.loads(row[0]))
+        except PlanError as error:
+            self.close()
+            raise JournalError(
+                f"{self._path}: the plan in it is not understood ({error}); use the program "
+                "version that wrote it"
+            ) from None
+        self._curves: list[int] = json.loads(row[1])
+        self._receivers: list[int] = json.loads(row[2])
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        self.close()
+
+    def close(self) -> None:
+        """Close the file. Safe to call twice."""
+        self._connection.close()
+
+    @contextmanager
+    def snapshot(self) -> Iterator[None]:
+        """Everything read inside shows the journal as it is now, whatever is written meanwhile."""
+        with self._reading() as connection:
+            connection.execute("BEGIN")
+        try:
+            yield
+        finally:
+            self._connection.execute("COMMIT")
+
+    @property
+    def plan(self) -> Plan:
+        """The plan of the last run."""
+        return self._plan
+
+    @property
+    def axis_unit(self) -> str:
+        """Unit of the axis, from the name of the swept field; empty if it has none."""
+        name = self._plan.swept_label()[1]
+        return next((unit for end, unit in _UNITS.items() if name.endswith(end)), "")
+
+    def runs(self) -> list[RunRecord]:
+        """All runs that wrote into this journal, the oldest first."""
+        with self._reading() as connection:
+            return queries.runs(connection)
+
+    def n_asked(self, condition: int, receiver: int) -> int:
+        """Trials at each point of a curve that the stop rule asks for, by what is there so far."""
+        return n_asked(self._plan.stop, lambda n: self._points_of_first(condition, receiver, n))
+
+    def is_finished(self, condition: int, receiver: int) -> bool:
+        """Whether the curve has all trials that the stop rule asks for."""
+        n = self.n_asked(condition, receiver)
+        return all(
+            self.n_counted(condition, receiver, value) >= n for value in self._plan.axis.points()
+        )
+
+    def n_counted(self, condition: int, receiver: int, axis_value: float) -> int:
+        """Trials of one point that count: up to the first one missing, at most as asked."""
+        place = self._place(condition, receiver, SENT, axis_value)
+        with self._reading() as connection:
+            return queries.n_without_gap(connection, place, self.n_asked(condition, receiver))
+
+    def tally(self, condition: int, receiver: int, axis_value: float) -> Tally:
+        """Counts of one point."""
+        n = self.n_counted(condition, receiver, axis_value)
+        return self._tally(self._place(condition, receiver, SENT, axis_value), n)
+
+    def tallies(self, condition: int, receiver: int) -> dict[float, Tally]:
+        """Counts of all points of the plan, by axis value; a point not begun has zeros."""
+        limit = self.n_asked(condition, receiver)
+        found: dict[float, Tally] = {}
+        for value in self._plan.axis.points():
+            place = self._place(condition, receiver, SENT, value)
+            with self._reading() as connection:
+                n = queries.n_without_gap(connection, place, limit)
+            found[value] = self._tally(place, n)
+        return found
+
+    def points(self, condition: int, receiver: int) -> Points:
+        """Counts along one curve, ready for a fit."""
+        return Points.of(self.tallies(condition, receiver), unit=self.axis_unit)
+
+    def paired(self, curve_a: CurvePlaces, curve_b: CurvePlaces) -> PairedTrials:
+        """Two curves aligned by axis value and trial index: both met the same noise.
+
+        Args:
+            curve_a, curve_b: (condition, receiver) each.
+        """
+        points = []
+        for value in self._plan.axis.points():
+            sides = [self._flags(curve, value) for curve in (curve_a, curve_b)]
+            n = max(decoded.size for decoded, _ in sides)
+            (decoded_a, scored_a), (decoded_b, scored_b) = (
+                (_padded(decoded, n), _padded(scored, n)) for decoded, scored in sides
+            )
+            points.append(PairedPoint(value, decoded_a, decoded_b, scored_a, scored_b))
+        return PairedTrials(tuple(points), self.axis_unit)
+
+    def false_decodes(self, condition: int, receiver: int) -> FalseDecodes:
+        """False decodes of one condition and receiver, with and without a message sent."""
+        place = self._nothing_sent_place(condition, receiver)
+        limit = self._plan.stop.nothing_sent
+        with self._reading() as connection:
+            n = queries.n_without_gap(connection, place, limit)
+        sent = sum(self.tallies(condition, receiver).values(), Tally())
+        return FalseDecodes(sent, self._tally(place, n))
+
+    def outcome(self, key: TrialKey, receiver: int) -> Outcome:
+        """Of one trial. Raises JournalError if it has not been run."""
+        place = self._place(key.condition, receiver, key.arm, key.axis_value)
+        with self._reading() as connection:
+            outcome = queries.one_outcome(connection, place, key.trial_index)
+        if outcome is None:
+            raise JournalError(f"{self._path}: trial {key} has not been run yet")
+        return outcome
+
+    def level_card(self, condition: int) -> list[LevelSummary]:
+        """Asked and got levels of a condition, over all recordings with a message sent."""
+        limit = self._plan.stop.limit_per_point
+        with self._reading() as connection:
+            return summarise_levels(
+                readings
+                for value in self._plan.axis.points()
+                for readings in queries.all_readings(
+                    connection, self._place(condition, 0, SENT, value), limit
+                )
+            )
+
+    def elapsed(self, condition: int, receiver: int) -> ElapsedSummary | NoEvidence:
+        """Answer times of one receiver over the counted trials of a curve, failures left out."""
+        limit = self.n_asked(condition, receiver)
+        times_s: list[float] = []
+        with self._reading() as connection:
+            for value in self._plan.axis.points():
+                place = self._place(condition, receiver, SENT, value)
+                times_s += queries.answer_times(connection, place, limit)
+        return summarise_elapsed(times_s)
+
+    def rows(self) -> Iterator[JournalRow]:
+        """All outcomes that the plan asks for, in order of condition, receiver, arm, axis value
+        and trial index.
+        """
+        for condition, named in enumerate(self._plan.conditions):
+            for receiver, settings in enumerate(self._plan.receivers):
+                for arm, value, limit in self._series(condition, receiver):
+                    place = self._place(condition, receiver, arm, value)
+                    with self._reading() as connection:
+                        for index, outcome in queries.outcomes(connection, place, limit):
+                            key = TrialKey(condition, arm, value, index)
+                            yield JournalRow(key, named.name, receiver, settings.name, outcome)
+
+    def fingerprint(self) -> str:
+        """SHA-256 over all outcomes that the plan asks for, except how long they took.
+
+        Two campaigns of the same plan are equal, row for row, if their fingerprints are.
+        """
+        return fingerprint_of(self.rows())
+
+    def indexes(self, place: Place, span: range, *, retry_before_run: int = 0) -> set[int]:
+        """Trial indexes of a span that need no run.
+
+        Args:
+            place: one series of outcomes, from `series_place`.
+            span: range of trial indexes, step 1.
+            retry_before_run: failures of runs before this number are to be run again.
+        """
+        with self._reading() as connection:
+            return queries.indexes(connection, place, span, retry_before_run)
+
+    def series_place(self, condition: int, receiver: int, arm: str, axis_value: float) -> Place:
+        """Where the outcomes of one series are kept; equal for series that share their rows."""
+        return self._place(condition, receiver, arm, axis_value)
+
+    def _series(self, condition: int, receiver: int) -> Iterator[tuple[str, float, int]]:
+        """Arm, axis value and number of trials asked for."""
+        limit = self.n_asked(condition, receiver)
+        for value in self._plan.axis.points():
+            yield SENT, value, limit
+        yield NOTHING_SENT, nothing_sent_value(self._plan), self._plan.stop.nothing_sent
+
+    def _place(self, condition: int, receiver: int, arm: str, axis_value: float) -> Place:
+        return Place(
+            self._curves[condition], self._receivers[receiver], ARM_NUMBERS[arm], axis_value + 0.0
+        )
+
+    def _nothing_sent_place(self, condition: int, receiver: int) -> Place:
+        return self._place(condition, receiver, NOTHING_SENT, nothing_sent_value(self._plan))
+
+    def _tally(self, place: Place, n: int) -> Tally:
+        with self._reading() as connection:
+            return queries.tally(connection, place, n)
+
+    def _flags(
+        self, curve: CurvePlaces, axis_value: float
+    ) -> tuple[NDArray[np.bool_], NDArray[np.bool_]]:
+        n = self.n_counted(*curve, axis_value)
+        with self._reading() as connection:
+            return queries.flags(connection, self._place(*curve, SENT, axis_value), n)
+
+    def _points_of_first(self, condition: int, receiver: int, n: int) -> Points | None:
+        tallies: dict[float, Tally] = {}
+        for value in self._plan.axis.points():
+            tallies[value] = self._tally(self._place(condition, receiver, SENT, value), n)
+            if tallies[value].n_trials < n:
+                return None
+        return Points.of(tallies, unit=self.axis_unit)
+
+    @contextmanager
+    def _reading(self) -> Iterator[sqlite3.Connection]:
+        with sentences(self._path):
+            yield self._connection
+
+
+def _padded(flags: NDArray[np.bool_], n: int) -> NDArray[np.bool_]:
+    return np.concatenate([flags, np.zeros(n - flags.size, np.bool_)])

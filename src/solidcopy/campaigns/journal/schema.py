@@ -1,0 +1,166 @@
+"""Tables of a journal file, and how a connection to it is opened.
+
+A recording is kept apart from the outcomes of the receivers that heard it, so that one trial
+cannot have two different recordings. Rows are keyed by numbers that stand for identities
+(`curve`, `receiver`), never by a place in a plan: a changed plan finds its old rows again.
+"""
+
+import sqlite3
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+from solidcopy.errors import JournalError
+from solidcopy.trials.outcome import Verdict
+from solidcopy.trials.trial import NOTHING_SENT, SENT
+
+JOURNAL_FILE = "journal.sqlite"
+LOCK_FILE = "journal.lock"
+
+APPLICATION_ID = 0x50C0
+"""Marks a SQLite file as a journal (arbitrary)."""
+FORMAT_VERSION = 1
+"""Raised whenever an older program could misread the file."""
+
+BUSY_TIMEOUT_S = 30.0
+
+ARM_NUMBERS = {SENT: 0, NOTHING_SENT: 1}
+ARM_NAMES = {number: name for name, number in ARM_NUMBERS.items()}
+VERDICT_NUMBERS = {
+    Verdict.DECODED: 0,
+    Verdict.MISSED: 1,
+    Verdict.FAILED: 2,
+    Verdict.NOTHING_SENT: 3,
+}
+VERDICTS = {number: verdict for verdict, number in VERDICT_NUMBERS.items()}
+
+TABLES = (
+    """CREATE TABLE curve (
+        curve INTEGER PRIMARY KEY,
+        identity TEXT NOT NULL UNIQUE -- SHA-256 of all that can alter a recording
+    )""",
+    """CREATE TABLE receiver (
+        receiver INTEGER PRIMARY KEY,
+        identity TEXT NOT NULL UNIQUE -- SHA-256 of all that can alter an answer
+    )""",
+    """CREATE TABLE run (
+        run INTEGER PRIMARY KEY,
+        plan TEXT NOT NULL, -- JSON; the last run's plan is the journal's
+        curves TEXT NOT NULL, -- JSON: curve of each condition of the plan
+        receivers TEXT NOT NULL, -- JSON: receiver of each receiver of the plan
+        environment TEXT NOT NULL, -- JSON: versions, machine, start
+        settled_utc TEXT -- when this run last finished a whole block
+    )""",
+    """CREATE TABLE recording (
+        curve INTEGER NOT NULL,
+        arm INTEGER NOT NULL, -- 0 a message was sent, 1 nothing was sent
+        axis_value REAL NOT NULL,
+        trial_index INTEGER NOT NULL,
+        digest BLOB NOT NULL, -- SHA-256 of the samples
+        readings TEXT NOT NULL, -- JSON, order as in Readings and LevelReading
+        PRIMARY KEY (curve, arm, axis_value, trial_index)
+    ) WITHOUT ROWID""",
+    """CREATE TABLE outcome (
+        curve INTEGER NOT NULL,
+        receiver INTEGER NOT NULL,
+        arm INTEGER NOT NULL, -- 0 a message was sent, 1 nothing was sent
+        axis_value REAL NOT NULL,
+        trial_index INTEGER NOT NULL,
+        verdict INTEGER NOT NULL, -- 0 decoded, 1 missed, 2 failed, 3 nothing sent
+        n_false INTEGER NOT NULL,
+        elapsed_s REAL NOT NULL,
+        decodes TEXT, -- JSON {"right": decode or null, "false": [decodes]}; NULL if none
+        failure TEXT,
+        run INTEGER NOT NULL REFERENCES run,
+        PRIMARY KEY (curve, receiver, arm, axis_value, trial_index)
+    ) WITHOUT ROWID""",
+)
+
+
+@contextmanager
+def sentences(path: Path) -> Iterator[None]:
+    """Turns SQLite's complaints into a JournalError that says what to do."""
+    try:
+        yield
+    except sqlite3.OperationalError as error:
+        raise JournalError(
+            f"{path}: the journal cannot be used ({error}); check that the disk has room, that "
+            "the folder may be written and that no other program holds the file"
+        ) from None
+    except sqlite3.DatabaseError as error:
+        raise JournalError(
+            f"{path}: is damaged or no journal ({error}); take it from a backup, or choose "
+            "another campaign folder"
+        ) from None
+
+
+def is_blank(connection: sqlite3.Connection) -> bool:
+    """Whether nothing was ever written: a new file, or one whose making was cut off."""
+    return connection.execute("SELECT 1 FROM sqlite_master LIMIT 1").fetchone() is None
+
+
+def refuse_foreign(connection: sqlite3.Connection, path: Path) -> None:
+    """JournalError for another program's database and for a newer format."""
+    if connection.execute("PRAGMA application_id").fetchone()[0] != APPLICATION_ID:
+        raise JournalError(
+            f"{path}: is a database of another program, not a journal; choose another folder"
+        )
+    version = connection.execute("PRAGMA user_version").fetchone()[0]
+    if version != FORMAT_VERSION:
+        raise JournalError(
+            f"{path}: has journal format {version}, this program reads {FORMAT_VERSION}; use the "
+            "program version that wrote it"
+        )
+
+
+def open_for_writing(path: Path) -> sqlite3.Connection:
+    """A connection to the journal, which is made if it is not there yet."""
+    connection = sqlite3.connect(path, timeout=BUSY_TIMEOUT_S, isolation_level=None)
+    try:
+        if is_blank(connection):
+            _create(connection)
+        refuse_foreign(connection, path)
+        # With WAL, NORMAL survives a killed program; power loss may cost the last transactions,
+        # never the file. Blocks end with FULL (JournalWriter.settle).
+        connection.execute("PRAGMA synchronous=NORMAL")
+    except BaseException:
+        connection.close()
+        raise
+    return connection
+
+
+def _create(connection: sqlite3.Connection) -> None:
+    connection.execute("PRAGMA journal_mode=WAL")
+    connection.execute("BEGIN IMMEDIATE")
+    for table in TABLES:
+        connection.execute(table)
+    connection.execute(f"PRAGMA application_id={APPLICATION_ID}")
+    connection.execute(f"PRAGMA user_version={FORMAT_VERSION}")
+    connection.execute("COMMIT")
+
+
+def open_for_reading(path: Path) -> sqlite3.Connection:
+    """A connection that cannot write, beside a running writer or on a read-only disk."""
+    if not path.is_file():
+        raise JournalError(
+            f"{path}: there is no journal; give the folder of a campaign that was started"
+        )
+    address = path.resolve().as_uri()
+    connection = sqlite3.connect(
+        f"{address}?mode=ro", uri=True, timeout=BUSY_TIMEOUT_S, isolation_level=None
+    )
+    try:
+        is_empty = is_blank(connection)
+    except sqlite3.OperationalError:
+        # Even a reader needs a file beside a WAL journal; a read-only disk has no room for it.
+        # With no such file left by a writer, the journal itself holds everything.
+        connection.close()
+        if path.with_name(path.name + "-wal").exists():
+            raise
+        connection = sqlite3.connect(f"{address}?immutable=1", uri=True, isolation_level=None)
+        is_empty = is_blank(connection)
+    if is_empty:
+        connection.close()
+        raise JournalError(f"{path}: holds no campaign yet; run its plan first")
+    refuse_foreign(connection, path)
+    return connection

@@ -1,0 +1,236 @@
+"""The one writer of a journal."""
+
+import json
+import sqlite3
+from collections.abc import Iterable
+from dataclasses import asdict
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import Self
+
+from solidcopy.campaigns.environment import Environment
+from solidcopy.campaigns.journal.coding import compact_json, encode_decodes, encode_readings
+from solidcopy.campaigns.journal.lock import WriterLock
+from solidcopy.campaigns.journal.records import Finished
+from solidcopy.campaigns.journal.schema import (
+    ARM_NUMBERS,
+    JOURNAL_FILE,
+    VERDICT_NUMBERS,
+    open_for_writing,
+    sentences,
+)
+from solidcopy.errors import JournalError
+from solidcopy.trials.identity import curve_identity, receiver_identity
+from solidcopy.trials.outcome import Verdict
+from solidcopy.trials.plan import Plan
+
+_FAILED = VERDICT_NUMBERS[Verdict.FAILED]
+
+
+class JournalWriter:
+    """Appends outcomes; nothing once written is changed, except failures that are retried.
+
+    Contract:
+    - One writer at a time for a folder; the second is refused while the first lives.
+    - `append` writes all given outcomes or none of them. Once it has returned, they survive the
+      end of the program; after `settle` they survive the loss of power as well.
+    - An outcome that is there already is left alone; if its verdict or its recording differs,
+      JournalError, as trials must be repeatable.
+    - A changed plan keeps all rows whose identities still match.
+    - Used from the thread that made it.
+    """
+
+    def __init__(
+        self, folder: Path, plan: Plan, environment: Environment, *, retry_failed: bool = False
+    ) -> None:
+        """Open or make the journal in `folder` and register a run of `plan`.
+
+        Args:
+            folder: of the campaign; made if missing.
+            plan: may differ from the last run's, as long as a curve with outcomes is left.
+            environment: of this run.
+            retry_failed: an outcome FAILED in an earlier run may be replaced.
+        Raises: JournalError if the journal is locked, damaged or another plan's.
+        """
+        self._path = folder / JOURNAL_FILE
+        self._retry_failed = retry_failed
+        try:
+            folder.mkdir(parents=True, exist_ok=True)
+            self._lock = WriterLock(folder)
+        except OSError as error:
+            raise JournalError(
+                f"{folder}: cannot be used as campaign folder ({error.strerror}); choose another"
+            ) from None
+        try:
+            with sentences(self._path):
+                self._connection = open_for_writing(self._path)
+                self._register(plan, environment)
+        except BaseException:
+            self.close()
+            raise
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        self.close()
+
+    def close(self) -> None:
+        """Close the file and let the next writer in. Safe to call twice."""
+        connection: sqlite3.Connection | None = getattr(self, "_connection", None)
+        if connection is not None:
+            connection.close()
+        self._lock.release()
+
+    @property
+    def run(self) -> int:
+        """Number of this run in the journal, from 1."""
+        return self._run
+
+    def append(self, finished: Iterable[Finished]) -> None:
+        """Write outcomes in one transaction. Raises JournalError on a contradiction."""
+        with sentences(self._path):
+            self._connection.execute("BEGIN IMMEDIATE")
+            try:
+                for item in finished:
+                    self._keep_recording(item)
+                    self._keep_outcome(item)
+                self._connection.execute("COMMIT")
+            except BaseException:
+                self._connection.execute("ROLLBACK")
+                raise
+
+    def settle(self) -> None:
+        """Have everything written so far forced to the disk: at the end of each block."""
+        now = datetime.now(UTC).isoformat(timespec="seconds")
+        with sentences(self._path):
+            self._connection.execute("PRAGMA synchronous=FULL")
+            self._connection.execute(
+                "UPDATE run SET settled_utc = ? WHERE run = ?", (now, self._run)
+            )
+            self._connection.execute("PRAGMA synchronous=NORMAL")
+
+    def _register(self, plan: Plan, environment: Environment) -> None:
+        curves = [curve_identity(plan, condition) for condition in plan.conditions]
+        receivers = [receiver_identity(receiver) for receiver in plan.receivers]
+        self._connection.execute("BEGIN IMMEDIATE")
+        try:
+            self._refuse_another_question(plan, curves)
+            self._curves = [self._number_of("curve", identity) for identity in curves]
+            self._receivers = [self._number_of("receiver", identity) for identity in receivers]
+            cursor = self._connection.execute(
+                "INSERT INTO run (plan, curves, receivers, environment) VALUES (?, ?, ?, ?)",
+                (
+                    compact_json(plan.model_dump(mode="json")),
+                    compact_json(self._curves),
+                    compact_json(self._receivers),
+                    compact_json(asdict(environment)),
+                ),
+            )
+            self._connection.execute("COMMIT")
+        except BaseException:
+            self._connection.execute("ROLLBACK")
+            raise
+        assert cursor.lastrowid is not None
+        self._run = cursor.lastrowid
+
+    def _refuse_another_question(self, plan: Plan, curves: list[str]) -> None:
+        """JournalError if the journal has outcomes and none of them serves this plan."""
+        found = self._connection.execute(
+            "SELECT identity FROM curve WHERE curve IN (SELECT DISTINCT curve FROM outcome)"
+        ).fetchall()
+        known = {identity for (identity,) in found}
+        if not known or known & set(curves):
+            return
+        (old_plan,) = self._connection.execute(
+            "SELECT plan FROM run ORDER BY run DESC LIMIT 1"
+        ).fetchone()
+        old_seed = json.loads(old_plan)["root_seed"]
+        reason = (
+            f"its root_seed is {old_seed}, the plan's is {plan.root_seed}"
+            if old_seed != plan.root_seed
+            else "none of its conditions is in the plan as it stands now"
+        )
+        raise JournalError(
+            f"{self._path}: holds the outcomes of another plan: {reason}; choose a new folder for "
+            "this plan, or undo the change"
+        )
+
+    def _number_of(self, table: str, identity: str) -> int:
+        self._connection.execute(
+            f"INSERT OR IGNORE INTO {table} (identity) VALUES (?)", (identity,)
+        )
+        (number,) = self._connection.execute(
+            f"SELECT {table} FROM {table} WHERE identity = ?", (identity,)
+        ).fetchone()
+        return int(number)
+
+    def _keep_recording(self, item: Finished) -> None:
+        outcome, key = item.outcome, item.key
+        if outcome.readings is None:
+            return
+        digest = bytes.fromhex(outcome.digest)
+        place = (
+            self._curves[key.condition],
+            ARM_NUMBERS[key.arm],
+            key.axis_value + 0.0,
+            key.trial_index,
+        )
+        cursor = self._connection.execute(
+            "INSERT OR IGNORE INTO recording VALUES (?, ?, ?, ?, ?, ?)",
+            (*place, digest, encode_readings(outcome.readings)),
+        )
+        if cursor.rowcount == 1:
+            return
+        (old_digest,) = self._connection.execute(
+            "SELECT digest FROM recording WHERE curve = ? AND arm = ? AND axis_value = ? "
+            "AND trial_index = ?",
+            place,
+        ).fetchone()
+        if old_digest != digest:
+            raise JournalError(
+                f"{self._path}: trial {key} now gives other samples than when it was first run; "
+                "use the library versions that the journal names, or start in a new folder"
+            )
+
+    def _keep_outcome(self, item: Finished) -> None:
+        outcome, key = item.outcome, item.key
+        place = (
+            self._curves[key.condition],
+            self._receivers[item.receiver],
+            ARM_NUMBERS[key.arm],
+            key.axis_value + 0.0,
+            key.trial_index,
+        )
+        values = (
+            VERDICT_NUMBERS[outcome.verdict],
+            len(outcome.false),
+            outcome.elapsed_s,
+            encode_decodes(outcome),
+            outcome.failure,
+            self._run,
+        )
+        cursor = self._connection.execute(
+            "INSERT OR IGNORE INTO outcome VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
+            place + values,
+        )
+        if cursor.rowcount == 1:
+            return
+        where = (
+            "WHERE curve = ? AND receiver = ? AND arm = ? AND axis_value = ? AND trial_index = ?"
+        )
+        verdict, run = self._connection.execute(
+            f"SELECT verdict, run FROM outcome {where}", place
+        ).fetchone()
+        if self._retry_failed and verdict == _FAILED and run < self._run:
+            self._connection.execute(
+                "UPDATE outcome SET verdict = ?, n_false = ?, elapsed_s = ?, decodes = ?, "
+                f"failure = ?, run = ? {where}",
+                values + place,
+            )
+        elif verdict != values[0]:
+            raise JournalError(
+                f"{self._path}: trial {key} was scored otherwise before, with the same recording; "
+                "a receiver must answer the same way each time: give a changed receiver another "
+                "`version`, or start in a new folder"
+            )
