@@ -43,8 +43,8 @@ def payload_bytes(number: int) -> bytes:
 
 
 def payload_number(payload: Bits) -> int:
-    """The number whose 77 bits are given. Raises ValueError for another length."""
+    """The number whose 77 bits are given. Raises ValueError for another length or value."""
     bits = np.asarray(payload, np.uint8)
-    if bits.shape != (N_PAYLOAD_BITS,):
-        raise ValueError(f"({N_PAYLOAD_BITS},) bits expected, not {bits.shape}")
+    if bits.shape != (N_PAYLOAD_BITS,) or bits.max() > 1:
+        raise ValueError(f"({N_PAYLOAD_BITS},) bits of 0 and 1 expected, got {bits.shape}")
     return int.from_bytes(np.packbits(bits).tobytes(), "big") >> -N_PAYLOAD_BITS % 8
