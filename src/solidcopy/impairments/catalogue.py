@@ -4,7 +4,9 @@ from typing import Annotated
 
 from pydantic import Field
 
+from solidcopy.impairments.added.band_noise import BandNoise
+from solidcopy.impairments.added.carrier import Carrier
 from solidcopy.impairments.added.gaussian_noise import GaussianNoise
 
-AnyImpairment = Annotated[GaussianNoise, Field()]
+AnyImpairment = Annotated[GaussianNoise | Carrier | BandNoise, Field(discriminator="kind")]
 """Any impairment, told apart by `kind`."""

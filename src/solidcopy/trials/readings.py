@@ -170,30 +170,33 @@ def _reading(
     part: Part, got: _Measured, signal_power: float, noise: list[tuple[Part, _Measured]]
 ) -> LevelReading:
     disturbance, quantity = part.disturbance, part.level.quantity
+    others: list[Disturbance] = []
     if quantity == "interference_to_noise":
+        others = [other.disturbance for other, _ in noise]
         noise_power = sum(measured.power for _, measured in noise)
         got_db = units.db_from_ratio(got.power / noise_power)
         drawn_db = units.db_from_ratio(disturbance.drawn.power_ratio) + 0.0
     else:
         got_db = -units.db_from_ratio(got.power / signal_power)
         drawn_db = 0.0 - units.db_from_ratio(disturbance.drawn.power_ratio)
+    others = (
+        [other.disturbance for other, _ in noise] if quantity == "interference_to_noise" else []
+    )
     mean_dbfs = units.dbfs_from_power(got.mean_power)
     reading = LevelReading(
         name=part.name,
         quantity=QUANTITY_NAMES[quantity],
         asked_db=None if quantity == "as_recorded" else part.level.level_db,
         got_db=got_db,
-        spread_db=disturbance.spread_db,
+        spread_db=math.hypot(disturbance.spread_db, *(other.spread_db for other in others)),
         mean_dbfs=mean_dbfs,
         while_on_dbfs=mean_dbfs - units.db_from_ratio(disturbance.share_on),
         peak_dbfs=units.peak_dbfs(got.peak),
         crest_db=power.crest_db(disturbance.samples),
         drawn_db=drawn_db,
     )
-    residuals = [disturbance.drawn.residual_spread_db]
-    if quantity == "interference_to_noise":
-        residuals += [other.disturbance.spread_db for other, _ in noise]
-    _refuse_difference(reading, residual_spread_db=math.hypot(*residuals))
+    residuals_db = [item.drawn.residual_spread_db for item in (disturbance, *others)]
+    _refuse_difference(reading, residual_spread_db=math.hypot(*residuals_db))
     return reading
 
 

@@ -1,0 +1,101 @@
+"""One carrier, steady or keyed: a neighbour's transmitter, a clock line, a tuning-up station."""
+
+import math
+from typing import Any, ClassVar, Literal, Self
+
+import numpy as np
+from pydantic import BaseModel, Field, model_validator
+
+from solidcopy.errors import CalibrationError
+from solidcopy.impairments.added.morse import MorseKeying
+from solidcopy.impairments.impairment import Disturbance, Scene
+from solidcopy.impairments.level import STRICT, Level, Swept, fixed, one_level, refuse_not_one
+from solidcopy.signals import power
+from solidcopy.signals.tone import tone
+
+STEADY_HALF_WIDTH_HZ = 20.0
+"""A tone cut to a slot's length keeps all but 0.1 % of its power so close to its frequency."""
+MARGIN_HZ = 20.0
+"""Left between a carrier and the ends of the sampled band."""
+
+
+class Carrier(BaseModel):
+    """A single tone, at an audio frequency or at a distance from the wanted signal."""
+
+    model_config = STRICT
+    recipe: ClassVar[int] = 1
+
+    kind: Literal["carrier"] = "carrier"
+    audio_hz: Swept | None = Field(None, description="audio frequency, Hz")
+    offset_hz: Swept | None = Field(
+        None, description="distance from the lowest tone of the wanted signal, Hz"
+    )
+    signal_to_interference_db: Swept | None = Field(
+        None, description="wanted power over the mean power of the carrier in the slot, dB"
+    )
+    interference_to_noise_db: Swept | None = Field(
+        None, description="its mean power over the condition's noise power in 2500 Hz, dB"
+    )
+    keying: MorseKeying | None = Field(
+        None, description="on/off keying by Morse signals; left out: a steady carrier"
+    )
+
+    @model_validator(mode="after")
+    def _is_stated_once(self) -> Self:
+        refuse_not_one(audio_hz=self.audio_hz, offset_hz=self.offset_hz)
+        refuse_not_one(
+            signal_to_interference_db=self.signal_to_interference_db,
+            interference_to_noise_db=self.interference_to_noise_db,
+        )
+        return self
+
+    def level(self) -> Level:
+        """The asked ratio, of the mean over the slot (keyed: gaps included)."""
+        return one_level(self.signal_to_interference_db, self.interference_to_noise_db)
+
+    def frequency_hz(self, scene: Scene) -> float:
+        """Audio frequency. CalibrationError if it does not fit the sampled band."""
+        if self.audio_hz is not None:
+            carrier_hz = fixed(self.audio_hz, "audio_hz")
+        else:
+            assert self.offset_hz is not None
+            carrier_hz = scene.wanted_audio_hz + fixed(self.offset_hz, "offset_hz")
+        highest_hz = scene.half_rate_hz - MARGIN_HZ
+        if not MARGIN_HZ <= carrier_hz <= highest_hz:
+            raise CalibrationError(
+                f"a carrier at {carrier_hz:.6g} Hz is asked; it may lie between {MARGIN_HZ:g} and "
+                f"{highest_hz:g} Hz at {scene.sample_rate_hz} samples per second"
+            )
+        return carrier_hz
+
+    def synthesise(self, scene: Scene, generator: np.random.Generator) -> Disturbance:
+        """A cosine of random phase. A keyed one refers to the mean of its own slot, exactly."""
+        carrier_hz = self.frequency_hz(scene)
+        phase_rad = generator.uniform(0.0, 2.0 * math.pi)
+        samples = tone(
+            frequency_hz=carrier_hz,
+            phase_rad=phase_rad,
+            n_samples=scene.n_samples,
+            sample_rate_hz=scene.sample_rate_hz,
+        )
+        share_on, half_width_hz = 1.0, STEADY_HALF_WIDTH_HZ
+        if self.keying is not None:
+            amplitude = self.keying.amplitude(
+                n_samples=scene.n_samples,
+                sample_rate_hz=scene.sample_rate_hz,
+                generator=generator,
+            )
+            samples *= amplitude
+            share_on = power.mean_power(amplitude)
+            half_width_hz = 3000.0 / self.keying.edge_ms  # three times 1 / edge
+        return Disturbance(
+            samples=samples,
+            reference_power=share_on / 2.0,
+            spread_db=0.0,
+            occupied_hz=(carrier_hz - half_width_hz, carrier_hz + half_width_hz),
+            share_on=share_on,
+        )
+
+    def identity(self) -> dict[str, Any]:
+        """Numbers and recipe."""
+        return {**self.model_dump(mode="json"), "recipe": self.recipe}

@@ -1,0 +1,130 @@
+"""On/off keying by Morse signals: timing and code table of ITU-R M.1677-1 (10/2009)."""
+
+from typing import Literal, Self
+
+import numpy as np
+from numpy.typing import NDArray
+from pydantic import BaseModel, Field, field_validator, model_validator
+
+from solidcopy.impairments.level import STRICT
+from solidcopy.signals.waveform import Samples
+
+CODE = {
+    "A": ".-", "B": "-...", "C": "-.-.", "D": "-..", "E": ".", "F": "..-.", "G": "--.",
+    "H": "....", "I": "..", "J": ".---", "K": "-.-", "L": ".-..", "M": "--", "N": "-.",
+    "O": "---", "P": ".--.", "Q": "--.-", "R": ".-.", "S": "...", "T": "-", "U": "..-",
+    "V": "...-", "W": ".--", "X": "-..-", "Y": "-.--", "Z": "--..",
+    "1": ".----", "2": "..---", "3": "...--", "4": "....-", "5": ".....",
+    "6": "-....", "7": "--...", "8": "---..", "9": "----.", "0": "-----",
+    "/": "-..-.", "?": "..--..", "=": "-...-", ".": ".-.-.-", ",": "--..--", "+": ".-.-.",
+}  # fmt: skip
+"""Letters, figures and the usual signs of M.1677-1 (from memory; PARIS and CODEX check it)."""
+
+MARK_UNITS = {".": 1, "-": 3}
+SIGNAL_GAP_UNITS, LETTER_GAP_UNITS, WORD_GAP_UNITS = 1, 3, 7
+UNITS_PER_WORD = 50
+"""PARIS with the gap after it; a speed in words per minute counts these."""
+
+
+class MorseKeying(BaseModel):
+    """A text sent over and over, beginning anywhere in it."""
+
+    model_config = STRICT
+
+    kind: Literal["morse"] = "morse"
+    text: str = Field(
+        "CQ CQ DE Q1ABC Q1ABC K", min_length=1, max_length=500, description="sent over and over"
+    )
+    speed_wpm: float = Field(20.0, ge=5.0, le=60.0, description="words (PARIS) per minute")
+    edge_ms: float = Field(
+        5.0,
+        ge=1.0,
+        le=20.0,
+        description="raised-cosine rise and fall of the amplitude, ms; 5 is free of clicks",
+    )
+
+    @field_validator("text")
+    @classmethod
+    def _is_in_the_code(cls, text: str) -> str:
+        words = text.upper().split()
+        unknown = sorted(set("".join(words)) - set(CODE))
+        if unknown:
+            raise ValueError(f'no Morse signal for "{unknown[0]}"; use letters, figures, /?=.,+')
+        if not words:
+            raise ValueError("give at least one letter to send")
+        return " ".join(words)
+
+    @model_validator(mode="after")
+    def _edges_fit(self) -> Self:
+        if self.edge_ms > 1000.0 * self.dot_s:
+            raise ValueError(
+                f"edge_ms is {self.edge_ms:g}; it must not exceed a dot "
+                f"({1000.0 * self.dot_s:g} ms at this speed)"
+            )
+        return self
+
+    @property
+    def dot_s(self) -> float:
+        """Length of a dot: 60 s / (50 units * speed)."""
+        return 60.0 / (UNITS_PER_WORD * self.speed_wpm)
+
+    def amplitude(
+        self, *, n_samples: int, sample_rate_hz: float, generator: np.random.Generator
+    ) -> Samples:
+        """Keying amplitude 0..1, (n_samples,); every edge is at half amplitude on time."""
+        edges_units, period_units = edge_times(self.text)
+        period_s = period_units * self.dot_s
+        start_s = generator.uniform(0.0, period_s)
+        n_rounds = int(np.ceil((start_s + n_samples / sample_rate_hz) / period_s)) + 2
+        # One round earlier: an edge before the slot may still be rising in it.
+        rounds_s = period_s * np.arange(-1, n_rounds - 1) - start_s
+        edges_s = (rounds_s[:, None] + self.dot_s * edges_units[None, :]).ravel()
+        return keyed_amplitude(
+            edges_s,
+            edge_s=self.edge_ms / 1000.0,
+            n_samples=n_samples,
+            sample_rate_hz=sample_rate_hz,
+        )
+
+
+def keyed_amplitude(
+    edges_s: NDArray[np.float64], *, edge_s: float, n_samples: int, sample_rate_hz: float
+) -> Samples:
+    """Amplitude 0..1 that rises and falls in turn, each time along half a cosine.
+
+    Args:
+        edges_s: (n_edges,) ascending, up, down, up...; each is at half amplitude on its time.
+        edge_s: length of a rise or fall, at most the distance between edges.
+        n_samples, sample_rate_hz: of the slot; edges may lie outside it.
+    Returns: (n_samples,).
+    """
+    first = np.ceil((edges_s - edge_s / 2.0) * sample_rate_hz).astype(np.int64)
+    steps = np.arange(int(np.ceil(edge_s * sample_rate_hz)) + 1)
+    into_edge = (first[:, None] + steps) / (sample_rate_hz * edge_s)
+    into_edge -= (edges_s / edge_s - 0.5)[:, None]
+    risen = 0.5 - 0.5 * np.cos(np.pi * np.clip(into_edge, 0.0, 1.0))
+    growth = np.diff(risen, axis=1, prepend=0.0)
+    growth[1::2] *= -1.0
+    place = np.clip(first[:, None] + steps, 0, n_samples)
+    per_sample = np.bincount(place.ravel(), weights=growth.ravel(), minlength=n_samples + 1)
+    amplitude: Samples = np.cumsum(per_sample[:n_samples])
+    return amplitude
+
+
+def edge_times(text: str) -> tuple[NDArray[np.float64], int]:
+    """Key-down and key-up times of a text in units of a dot, and its length with a word gap.
+
+    Args:
+        text: words of characters in CODE, upper case, separated by one blank.
+    Returns: (2 * n_marks,) down, up, down, up..., and the length in dots until it repeats.
+    """
+    edges: list[float] = []
+    now = 0
+    for word in text.split(" "):
+        for letter in word:
+            for mark in CODE[letter]:
+                edges += [now, now + MARK_UNITS[mark]]
+                now += MARK_UNITS[mark] + SIGNAL_GAP_UNITS
+            now += LETTER_GAP_UNITS - SIGNAL_GAP_UNITS
+        now += WORD_GAP_UNITS - LETTER_GAP_UNITS
+    return np.array(edges, dtype=np.float64), now
