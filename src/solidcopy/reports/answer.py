@@ -1,0 +1,165 @@
+"""The sentence that answers the plan's question. A pure function of facts."""
+
+from dataclasses import dataclass
+
+from solidcopy import units
+from solidcopy.reports.comparing import HALF, comparison_sentence, directions
+from solidcopy.reports.facts import AxisFacts, CampaignFacts
+from solidcopy.reports.measured import CurveFacts, Estimate, PenaltyFacts, ThresholdFacts
+from solidcopy.reports.wording import (
+    capital,
+    confidence_word,
+    counted,
+    listed,
+    number,
+    places_of,
+    quoted,
+    share_word,
+    span,
+    whole,
+)
+from solidcopy.statistics.evidence import NoThreshold
+
+MOST = 0.9
+
+
+@dataclass(frozen=True, slots=True)
+class Answer:
+    """The headline, and what stands under it."""
+
+    headline: str
+    supports: tuple[str, ...]
+
+
+def answer(facts: CampaignFacts) -> Answer:
+    """Answer of a campaign, finished or not, in plain words."""
+    if facts.extent.n_done == 0:
+        return Answer(
+            "Nothing has been measured yet: no trial of this campaign has been run.",
+            (f"The plan holds up to {counted(facts.extent.n_planned, 'outcome')}.",),
+        )
+    compared = _compared(facts)
+    first = facts.curve(facts.conditions[0].name, facts.receivers[0].name)
+    sentences = [comparison_sentence(facts, penalty) for penalty in compared]
+    supports = list(sentences[1:])
+    for penalty in compared:
+        supports += _power_sentence(facts, penalty)
+    single = threshold_sentence(facts, first)
+    if compared:
+        supports.append(single)
+    supports += [*_false_sentences(facts), *_failure_sentences(facts), *_unfinished(facts)]
+    return Answer(sentences[0] if sentences else single, tuple(supports))
+
+
+def _compared(facts: CampaignFacts) -> list[PenaltyFacts]:
+    """The comparisons that deserve a sentence: each with one thing changed from the first."""
+    first = {"condition": facts.receivers[0].name, "receiver": facts.conditions[0].name}
+    return [
+        penalty
+        for penalty in facts.penalties
+        if penalty.p == HALF and penalty.within == first[penalty.compares]
+    ]
+
+
+def threshold_sentence(facts: CampaignFacts, curve: CurveFacts) -> str:
+    """Where half and 90 % of the messages get through, or why that cannot be said."""
+    half, most = curve.threshold(HALF), curve.threshold(MOST)
+    under = _setting(facts, curve)
+    if isinstance(half.at, NoThreshold):
+        sentence = f"No 50 % point can be given{under}: {half.at.reason}."
+        if isinstance(most.at, Estimate):
+            sentence += f" {_gets_through(facts.axis, most)}."
+        return sentence
+    sentence = _gets_through(facts.axis, half)
+    if under:
+        sentence = f"{capital(under.strip())}, " + (sentence[:1].lower() + sentence[1:])
+    if isinstance(most.at, Estimate):
+        places = places_of(most.at.interval)
+        return (
+            f"{sentence}, 90 % at {number(most.at.value, places)} {facts.axis.unit}".strip() + "."
+        )
+    return f"{sentence}. For 90 %: {most.at.reason}."
+
+
+def _setting(facts: CampaignFacts, curve: CurveFacts) -> str:
+    """ " with “quiet”, heard by builtin" as far as there is a choice."""
+    parts = []
+    if len(facts.conditions) > 1:
+        parts.append(f"with {quoted(curve.condition)}")
+    if len(facts.receivers) > 1:
+        parts.append(f"heard by {curve.receiver}")
+    return f" {', '.join(parts)}" if parts else ""
+
+
+def _gets_through(axis: AxisFacts, threshold: ThresholdFacts) -> str:
+    """E.g. "Half of the messages get through at SNR −21.3 dB in 2500 Hz (95 %: a to b)"."""
+    assert isinstance(threshold.at, Estimate)
+    interval = threshold.at.interval
+    places = places_of(interval)
+    value = f"{number(threshold.at.value, places)} {axis.unit}".strip()
+    where = (
+        f"at SNR {value} in 2500 Hz"
+        if axis.sense == "snr"
+        else (f"where the {axis.quantity} is {value}")
+    )
+    ends = span(interval.low, interval.high, places)
+    confidence = confidence_word(interval.confidence)
+    return f"{share_word(threshold.p)} get through {where} ({confidence}: {ends})"
+
+
+def _power_sentence(facts: CampaignFacts, penalty: PenaltyFacts) -> list[str]:
+    """What a shown difference in signal means as transmitter power."""
+    shift = penalty.shift
+    if isinstance(shift, NoThreshold) or facts.axis.unit not in ("dB", "dBFS"):
+        return []
+    low, high = shift.interval.low, shift.interval.high
+    if directions(facts, penalty)[0] != "more signal" or low <= 0.0 <= high:
+        return []
+    way = "takes" if low > 0.0 else "gets by with"
+    ratio, ratio_low, ratio_high = (units.ratio_from_db(db) for db in (shift.value, low, high))
+    places = max(0, min(2, 1 if ratio >= 1.0 else 2))
+    return [
+        f"In power: {quoted(penalty.name)} {way} {number(ratio, places)} times the power of "
+        f"{quoted(penalty.against)} ({span(ratio_low, ratio_high, places)})."
+    ]
+
+
+def _false_sentences(facts: CampaignFacts) -> list[str]:
+    """False decodes of each receiver, both arms, as counts."""
+    sentences = []
+    for receiver in facts.receivers:
+        said = []
+        for arm, words in (("sent", "with a message sent"), ("nothing-sent", "with nothing sent")):
+            mine = [
+                false
+                for false in facts.false_decodes
+                if (false.receiver, false.arm) == (receiver.name, arm) and false.n_trials
+            ]
+            n_trials = sum(false.n_trials for false in mine)
+            n_false = sum(false.n_false_decodes for false in mine)
+            if n_trials:
+                said.append(f"{whole(n_false)} in {counted(n_trials, 'slot')} {words}")
+        if said:
+            whose = f" by {receiver.name}" if len(facts.receivers) > 1 else ""
+            sentences.append(f"False decodes{whose}: {listed(said)}.")
+    return sentences
+
+
+def _failure_sentences(facts: CampaignFacts) -> list[str]:
+    n_failed = sum(failure.n_trials for failure in facts.failures)
+    if not n_failed:
+        return []
+    return [
+        f"{counted(n_failed, 'trial')} failed (the receiver gave no answer); failures are left out "
+        "of every share and shown on their own."
+    ]
+
+
+def _unfinished(facts: CampaignFacts) -> list[str]:
+    extent = facts.extent
+    if extent.is_finished:
+        return []
+    return [
+        f"This campaign is not finished: {whole(extent.n_done)} of at most "
+        f"{counted(extent.n_planned, 'outcome')} are there. The figures may still move."
+    ]

@@ -1,0 +1,76 @@
+"""The swept field in words: quantity, unit and what a step to the right means."""
+
+from solidcopy.reports.facts import AxisFacts, Sense
+from solidcopy.trials.plan import Plan
+
+UNIT_WORDS = (
+    ("_dbfs", "dBFS"),
+    ("_dbm", "dBm"),
+    ("_db", "dB"),
+    ("_khz", "kHz"),
+    ("_hz_per_s", "Hz/s"),
+    ("_hz_per_minute", "Hz/min"),
+    ("_hz_s", "Hz/s"),
+    ("_per_s", "per second"),
+    ("_per_minute", "per minute"),
+    ("_hz", "Hz"),
+    ("_ppm", "ppm"),
+    ("_ms", "ms"),
+    ("_us", "µs"),
+    ("_s", "s"),
+    ("_rad", "rad"),
+    ("_deg", "°"),
+    ("_bits", "bits"),
+    ("_samples", "samples"),
+    ("_symbols", "symbols"),
+    ("_percent", "%"),
+)
+"""Endings of field names and their units; the longest fitting ending comes first."""
+
+
+def split_unit(field: str) -> tuple[str, str]:
+    """Field name into words without its unit, and the unit: "offset_hz" -> ("offset", "Hz")."""
+    for ending, unit in UNIT_WORDS:
+        if field.endswith(ending) and field != ending.strip("_"):
+            return field.removesuffix(ending).replace("_", " "), unit
+    return field.replace("_", " "), ""
+
+
+def kind_words(kind: str) -> str:
+    """The kind of an impairment in words: "gaussian-noise" -> "Gaussian noise"."""
+    return kind.replace("-", " ").replace("gaussian", "Gaussian")
+
+
+def axis_facts(plan: Plan) -> AxisFacts:
+    """Words for the axis of a plan."""
+    owner, field = plan.swept_label()
+    quantity, unit, sense = _quantity(owner, field)
+    return AxisFacts(
+        owner=owner,
+        field=field,
+        quantity=quantity,
+        unit=unit,
+        sense=sense,
+        values=plan.axis.points(),
+    )
+
+
+def _quantity(owner: str, field: str) -> tuple[str, str, Sense]:
+    thing = kind_words(owner)
+    fixed: dict[tuple[str, str], tuple[str, str, Sense]] = {
+        (owner, "snr_db"): ("SNR in 2500 Hz", "dB", "snr"),
+        (owner, "signal_to_interference_db"): (f"S/I of the {thing}", "dB", "ratio"),
+        (owner, "interference_to_noise_db"): (
+            f"I/N in 2500 Hz of the {thing}",
+            "dB",
+            "interference",
+        ),
+        (owner, "offset_hz"): (f"{thing}'s offset from the lowest tone", "Hz", "other"),
+        ("sending", "signal_dbfs"): ("wanted signal's level", "dBFS", "signal_level"),
+        ("sending", "audio_hz"): ("frequency of the lowest tone", "Hz", "other"),
+        ("sending", "start_offset_s"): ("start after the nominal start", "s", "other"),
+    }
+    if (owner, field) in fixed:
+        return fixed[owner, field]
+    words, unit = split_unit(field)
+    return f"{words} of the {thing}", unit, "other"

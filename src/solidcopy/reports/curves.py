@@ -1,0 +1,223 @@
+"""Curves, thresholds and penalties of a report, from counts."""
+
+from dataclasses import dataclass, replace
+from typing import Literal
+
+import numpy as np
+
+from solidcopy import units
+from solidcopy.modes.mode import ModeFacts
+from solidcopy.reports.facts import AxisFacts
+from solidcopy.reports.measured import (
+    CurveFacts,
+    Estimate,
+    Line,
+    MoreTrials,
+    PairsFacts,
+    PenaltyFacts,
+    PointFacts,
+    Quoted,
+    ThresholdFacts,
+)
+from solidcopy.statistics.comparison import penalty
+from solidcopy.statistics.curve import fit_curve
+from solidcopy.statistics.evidence import Interval, NoEvidence, NoThreshold
+from solidcopy.statistics.pairs import PairedPoint, PairedTrials, mcnemar_exact
+from solidcopy.statistics.planning import more_trials_needed
+from solidcopy.statistics.points import Points
+from solidcopy.statistics.tally import Tally
+from solidcopy.statistics.threshold import read_threshold
+
+SHARES = (0.5, 0.9)
+"""Shares of messages whose thresholds are reported."""
+
+CONFIDENCE = 0.95
+
+FORM_WORDS = {
+    "probit": "cumulative normal",
+    "logit": "logistic",
+    "outage": "outage of a fading signal",
+}
+
+N_LINE_POINTS = 81
+
+
+@dataclass(frozen=True, slots=True)
+class Comparing:
+    """What a comparison is about, before its figures."""
+
+    compares: Literal["condition", "receiver"]
+    name: str
+    against: str
+    within: str
+
+
+@dataclass(frozen=True, slots=True)
+class Precision:
+    """When an undecided comparison is precise enough, and how fast trials are made."""
+
+    half_width: float
+    seconds_per_trial: float | None
+
+
+def curve_facts(
+    condition: str,
+    receiver: str,
+    tallies: dict[float, Tally],
+    *,
+    axis: AxisFacts,
+    mode: ModeFacts,
+) -> CurveFacts:
+    """Points, fitted line and thresholds of one condition heard by one receiver."""
+    points = Points.of(tallies, unit=axis.unit)
+    return CurveFacts(
+        condition=condition,
+        receiver=receiver,
+        points=tuple(point_facts(value, tally) for value, tally in sorted(tallies.items())),
+        line=_line(points, axis),
+        thresholds=tuple(_threshold(points, p, axis, mode) for p in SHARES),
+    )
+
+
+def point_facts(axis_value: float, tally: Tally) -> PointFacts:
+    """Counts at one axis value with their interval."""
+    share, interval = tally.p_decoded(), tally.decode_interval(CONFIDENCE)
+    return PointFacts(
+        axis_value=axis_value,
+        n_decoded=tally.n_decoded,
+        n_missed=tally.n_missed,
+        n_failed=tally.n_failed,
+        n_false_decodes=tally.n_false_decodes,
+        p_decoded=_joined(share, interval),
+    )
+
+
+def _joined(share: float | NoEvidence, interval: Interval | NoEvidence) -> Estimate | NoEvidence:
+    if isinstance(share, NoEvidence):
+        return share
+    assert isinstance(interval, Interval)
+    return Estimate(share, interval)
+
+
+def false_share(tally: Tally) -> Estimate | NoEvidence:
+    """Share of trials with a false decode, exact interval."""
+    return _joined(tally.p_false(), tally.false_interval(CONFIDENCE, "exact"))
+
+
+def _line(points: Points, axis: AxisFacts) -> Line | NoThreshold:
+    is_falling = axis.sense == "interference"
+    curve = fit_curve(_mirrored(points) if is_falling else points)
+    if isinstance(curve, NoThreshold):
+        return _turned_reason(curve) if is_falling else curve
+    ends = axis.values[0], axis.values[-1]
+    margin = 0.02 * (ends[1] - ends[0])
+    xs = np.linspace(ends[0] - margin, ends[1] + margin, N_LINE_POINTS)
+    along = -xs if is_falling else xs
+    low, high = curve.band(along, CONFIDENCE)
+    return Line(
+        axis_values=tuple(xs.tolist()),
+        p=tuple(curve.probability(along).tolist()),
+        p_low=tuple(np.clip(low, 0.0, 1.0).tolist()),
+        p_high=tuple(np.clip(high, 0.0, 1.0).tolist()),
+        form=FORM_WORDS[curve.form],
+        band_confidence=CONFIDENCE,
+        band_method="profile likelihood, at each axis value for itself",
+    )
+
+
+def _threshold(points: Points, p: float, axis: AxisFacts, mode: ModeFacts) -> ThresholdFacts:
+    is_falling = axis.sense == "interference"
+    found = read_threshold(_mirrored(points) if is_falling else points, p=p, confidence=CONFIDENCE)
+    if isinstance(found, NoThreshold):
+        return ThresholdFacts(p, _turned_reason(found) if is_falling else found, None)
+    at = Estimate(found.value, found.interval)
+    if is_falling:
+        at = _turned(at)
+    return ThresholdFacts(p, at, quoted_snr(at.value, mode) if axis.sense == "snr" else None)
+
+
+def quoted_snr(snr_db: float, mode: ModeFacts) -> Quoted:
+    """An SNR in 2500 Hz in the trade's other references."""
+    return Quoted(
+        snr_500_hz_db=units.snr_in_bandwidth(snr_db, to_bandwidth_hz=500.0),
+        snr_3000_hz_db=units.snr_in_bandwidth(snr_db, to_bandwidth_hz=3000.0),
+        c_n0_db_hz=units.snr_in_bandwidth(snr_db, to_bandwidth_hz=1.0),
+        es_n0_db=units.es_n0_db(snr_db, symbol_s=mode.symbol_s),
+    )
+
+
+def penalty_facts(
+    comparing: Comparing,
+    paired: PairedTrials,
+    *,
+    p: float,
+    axis: AxisFacts,
+    precision: Precision | None,
+) -> PenaltyFacts:
+    """One paired comparison; side a is the first, side b the one in question."""
+    is_falling = axis.sense == "interference"
+    found = penalty(_mirrored_pairs(paired) if is_falling else paired, p=p, confidence=CONFIDENCE)
+    n_first = sum(point.n_only_a for point in paired.points)
+    n_this = sum(point.n_only_b for point in paired.points)
+    shift: Estimate | NoThreshold
+    more = None
+    if isinstance(found, NoThreshold):
+        reason = found.reason.replace("side a: ", f"“{comparing.against}”: ")
+        shift = replace(found, reason=reason.replace("side b: ", f"“{comparing.name}”: "))
+    else:
+        shift = Estimate(found.value, found.interval)
+        shift = _turned(shift) if is_falling else shift
+        more = _more(shift.interval, paired, precision)
+    return PenaltyFacts(
+        compares=comparing.compares,
+        name=comparing.name,
+        against=comparing.against,
+        within=comparing.within,
+        p=p,
+        shift=shift,
+        pairs=PairsFacts(paired.n_pairs, n_this, n_first, mcnemar_exact(n_first, n_this)),
+        more=more,
+    )
+
+
+def _more(
+    interval: Interval, paired: PairedTrials, precision: Precision | None
+) -> MoreTrials | None:
+    """What an undecided comparison still needs; None if it is decided or precise enough."""
+    if precision is None or not interval.holds(0.0) or interval.half_width <= precision.half_width:
+        return None
+    n_so_far = int(paired.side_a().n_scored.sum() + paired.side_b().n_scored.sum())
+    n = more_trials_needed(interval.half_width, n_so_far, precision.half_width)
+    rate = precision.seconds_per_trial
+    return MoreTrials(precision.half_width, n, None if rate is None else n * rate)
+
+
+def _mirrored(points: Points) -> Points:
+    """The axis turned round: where right is harder, a curve falls and its mirror rises."""
+    return Points(-points.values, points.n_decoded, points.n_scored, points.unit)
+
+
+def _mirrored_pairs(paired: PairedTrials) -> PairedTrials:
+    turned = tuple(
+        PairedPoint(-point.value, point.decoded_a, point.decoded_b, point.scored_a, point.scored_b)
+        for point in paired.points
+    )
+    return PairedTrials(turned, paired.unit)
+
+
+def _turned(estimate: Estimate) -> Estimate:
+    interval = estimate.interval
+    return Estimate(-estimate.value, replace(interval, low=-interval.high, high=-interval.low))
+
+
+def _turned_reason(found: NoThreshold) -> NoThreshold:
+    """Sentences of a mirrored axis would name mirrored values, so they are said anew."""
+    match found.bound:
+        case "above":
+            reason = "too few messages were decoded over the whole axis: add lower values"
+            return NoThreshold(reason, "below", None if found.limit is None else -found.limit)
+        case "below":
+            reason = "too many messages were decoded over the whole axis: add higher values"
+            return NoThreshold(reason, "above", None if found.limit is None else -found.limit)
+        case _:
+            return NoThreshold("the trials do not bound this point: add trials or axis values")

@@ -1,0 +1,133 @@
+"""Conditions and receivers in words: every number of a plan with its name and unit."""
+
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+from pydantic import BaseModel
+
+from solidcopy.impairments.level import AXIS
+from solidcopy.reports.axis import kind_words, split_unit
+from solidcopy.reports.facts import ConditionFacts, Described, ReceiverFacts
+from solidcopy.reports.wording import capital, plain
+from solidcopy.trials.condition import Condition, Sending
+from solidcopy.trials.identity import curve_identity, receiver_identity
+from solidcopy.trials.plan import Plan
+
+FIELD_WORDS = {
+    "snr_db": ("SNR in 2500 Hz", "dB"),
+    "signal_to_interference_db": ("S/I (wanted over this, mean power in the slot)", "dB"),
+    "interference_to_noise_db": ("I/N in 2500 Hz (this over the noise)", "dB"),
+    "audio_hz": ("frequency of the lowest tone", "Hz"),
+    "offset_hz": ("offset from the lowest tone", "Hz"),
+    "start_offset_s": ("start after the nominal start", "s"),
+    "signal_dbfs": ("level while transmitting", "dBFS"),
+}
+"""Fields whose name alone would not tell a reader enough."""
+
+IMPULSIVE = ("impulse", "pulse", "click", "spark", "burst", "recording")
+"""A kind that contains one of these words is not Gaussian: its amplitudes deserve a picture."""
+
+
+def condition_facts(plan: Plan, condition: Condition) -> ConditionFacts:
+    """One condition of a plan, every number in words."""
+    impairments = condition.impairments
+    return ConditionFacts(
+        name=condition.name,
+        parts=(
+            Described("Sending", tuple(_sending(condition.sending))),
+            *(
+                Described(
+                    capital(kind_words(impairment.kind)),
+                    tuple(_fields(impairment, ("kind",))),
+                )
+                for impairment in impairments
+            ),
+        ),
+        identity=curve_identity(plan, condition),
+        has_fixed_ratio=any(
+            isinstance(getattr(impairment, "signal_to_interference_db", None), float)
+            for impairment in impairments
+        ),
+        has_impulses=any(
+            word in impairment.kind for impairment in impairments for word in IMPULSIVE
+        ),
+    )
+
+
+def receiver_facts(receiver: Any) -> ReceiverFacts:
+    """One receiver of a plan, every setting in words."""
+    return ReceiverFacts(
+        name=receiver.name,
+        parts=(
+            Described(
+                capital(kind_words(receiver.kind)) + " receiver",
+                (*_fields(receiver, ("kind", "name")), ("recipe number", str(receiver.recipe))),
+            ),
+        ),
+        identity=receiver_identity(receiver),
+    )
+
+
+def message_words(plan: Plan) -> str:
+    """Whether messages were random or fixed, in one sentence."""
+    texts = {condition.sending.message for condition in plan.conditions}
+    if texts == {"random"}:
+        return "A new random valid message in every trial."
+    fixed = sorted(texts - {"random"})
+    names = ", ".join(f'"{text}"' for text in fixed)
+    start = "The same message in every trial" if "random" not in texts else "Partly fixed messages"
+    return (
+        f"{start}: {names}. A receiver that remembers messages could do better here than with new "
+        "ones."
+    )
+
+
+def stop_words(plan: Plan) -> str:
+    """The stop rule in words."""
+    stop = plan.stop
+    if stop.trials_per_point is not None:
+        rule = f"{stop.trials_per_point} trials at each point"
+    else:
+        rule = (
+            f"until the {100 * stop.p:g} % threshold is known to "
+            f"±{plain(stop.threshold_half_width_db or 0.0)}, at most {stop.at_most} trials at a "
+            "point"
+        )
+    return f"{rule}; {stop.nothing_sent} trials of each condition in which nothing is sent"
+
+
+def _sending(sending: Sending) -> Iterator[tuple[str, str]]:
+    if sending.message == "random":
+        yield "message", "a new random valid message in each trial"
+    else:
+        yield "message", f'"{sending.message}" in each trial'
+    yield from _fields(sending, ("message",))
+
+
+def _fields(model: BaseModel, left_out: tuple[str, ...]) -> Iterator[tuple[str, str]]:
+    """Name in words and value with unit of every field that is set."""
+    for field, value in model:
+        if field in left_out or value is None:
+            continue
+        words, unit = FIELD_WORDS.get(field) or split_unit(field)
+        if isinstance(value, BaseModel) and set(type(value).model_fields) != {"low", "high"}:
+            for inner_words, inner_value in _fields(value, ("kind",)):
+                yield f"{words}: {inner_words}", inner_value
+        else:
+            # A page is handed on: the folders of the person who made it are nobody's business.
+            yield words, Path(value).name if field == "file" else _value(value, unit)
+
+
+def _value(value: Any, unit: str) -> str:
+    tail = f" {unit}" if unit else ""
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    if isinstance(value, int | float):
+        return plain(value) + tail
+    if isinstance(value, BaseModel):
+        low, high = (getattr(value, end) for end in ("low", "high"))
+        return f"drawn evenly from {plain(low)} to {plain(high)}{tail} in each trial"
+    if isinstance(value, list | tuple):
+        return ", ".join(_value(item, "") for item in value) + tail
+    return "swept: the axis of this campaign" if value == AXIS else str(value)

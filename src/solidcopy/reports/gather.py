@@ -1,0 +1,253 @@
+"""Facts of a campaign from its journal."""
+
+import math
+from collections import Counter
+from collections.abc import Iterator
+from datetime import datetime
+from itertools import product
+from typing import Any
+
+from solidcopy.campaigns.journal import JournalReader, LevelSummary
+from solidcopy.modes.registry import mode_named
+from solidcopy.reports.axis import axis_facts
+from solidcopy.reports.curves import (
+    SHARES,
+    Comparing,
+    Precision,
+    curve_facts,
+    false_share,
+    penalty_facts,
+)
+from solidcopy.reports.describe import condition_facts, message_words, receiver_facts, stop_words
+from solidcopy.reports.facts import AxisFacts, CampaignFacts, ExtentFacts, ModeNumbers
+from solidcopy.reports.measured import (
+    ElapsedFacts,
+    Estimate,
+    FailureFacts,
+    FalseFacts,
+    LevelFacts,
+    PenaltyFacts,
+)
+from solidcopy.statistics.evidence import NoEvidence
+from solidcopy.statistics.interval import upper_bound_for_none
+from solidcopy.statistics.tally import Tally
+from solidcopy.trials.outcome import Verdict
+from solidcopy.trials.plan import Plan
+from solidcopy.trials.trial import SENT
+
+DECISION_HALF_WIDTH_DB = 0.5
+"""An undecided comparison less precise than this says "not yet", unless the plan asks finer."""
+
+
+def gather(reader: JournalReader) -> CampaignFacts:
+    """All facts of a campaign as it is now, finished or not."""
+    with reader.snapshot():
+        return _gathered(reader)
+
+
+def _gathered(reader: JournalReader) -> CampaignFacts:
+    plan, axis = reader.plan, axis_facts(reader.plan)
+    mode = mode_named(plan.mode).facts
+    places = list(product(range(len(plan.conditions)), range(len(plan.receivers))))
+    tallies = {place: reader.tallies(*place) for place in places}
+    silent = {place: reader.false_decodes(*place).nothing_sent for place in places}
+    false_decodes = tuple(_false_facts(plan, tallies, silent))
+    return CampaignFacts(
+        title=plan.title,
+        notes=plan.notes,
+        mode=ModeNumbers(
+            mode.name, mode.slot_s, mode.symbol_s, mode.duration_s, mode.width_hz, mode.recipe
+        ),
+        axis=axis,
+        conditions=tuple(condition_facts(plan, condition) for condition in plan.conditions),
+        receivers=tuple(receiver_facts(receiver) for receiver in plan.receivers),
+        curves=tuple(
+            curve_facts(*_names(plan, place), tallies[place], axis=axis, mode=mode)
+            for place in places
+        ),
+        penalties=tuple(_penalties(reader, axis)),
+        false_decodes=false_decodes,
+        failures=tuple(_failures(reader, tallies, silent)),
+        levels=tuple(
+            _level_facts(condition.name, level)
+            for place, condition in enumerate(plan.conditions)
+            for level in reader.level_card(place)
+        ),
+        elapsed=tuple(_elapsed(reader)),
+        extent=_extent(reader, tallies, silent),
+        root_seed=plan.root_seed,
+        fingerprint=reader.fingerprint(),
+        messages=message_words(plan),
+        environment=tuple(_environment(reader)),
+    )
+
+
+Tallies = dict[tuple[int, int], dict[float, Tally]]
+
+
+def _names(plan: Plan, place: tuple[int, int]) -> tuple[str, str]:
+    return plan.conditions[place[0]].name, plan.receivers[place[1]].name
+
+
+def _penalties(reader: JournalReader, axis: AxisFacts) -> Iterator[PenaltyFacts]:
+    """Conditions against the first for each receiver, receivers against the first for each
+    condition; the 90 % ones only where they can be determined.
+    """
+    plan, precision = reader.plan, _precision(reader, axis)
+    conditions, receivers = plan.conditions, plan.receivers
+    pairs: list[tuple[Comparing, tuple[int, int], tuple[int, int]]] = []
+    for receiver, condition in product(range(len(receivers)), range(1, len(conditions))):
+        comparing = Comparing(
+            "condition", conditions[condition].name, conditions[0].name, receivers[receiver].name
+        )
+        pairs.append((comparing, (0, receiver), (condition, receiver)))
+    for condition, receiver in product(range(len(conditions)), range(1, len(receivers))):
+        comparing = Comparing(
+            "receiver", receivers[receiver].name, receivers[0].name, conditions[condition].name
+        )
+        pairs.append((comparing, (condition, 0), (condition, receiver)))
+    for comparing, first, this in pairs:
+        paired = reader.paired(first, this)
+        for p in SHARES:
+            facts = penalty_facts(comparing, paired, p=p, axis=axis, precision=precision)
+            if p == SHARES[0] or isinstance(facts.shift, Estimate):
+                yield facts
+
+
+def _precision(reader: JournalReader, axis: AxisFacts) -> Precision | None:
+    """None where no precision is asked and the axis is not in dB."""
+    asked = reader.plan.stop.threshold_half_width_db
+    if asked is None and axis.unit not in ("dB", "dBFS"):
+        return None
+    return Precision(
+        DECISION_HALF_WIDTH_DB if asked is None else asked, _seconds_per_outcome(reader)
+    )
+
+
+def _seconds_per_outcome(reader: JournalReader) -> float | None:
+    """Measured rate of the runs that finished a block; None if none did."""
+    total_s, n_outcomes = 0.0, 0
+    for run in reader.runs():
+        started = run.environment.get("started_utc")
+        if run.settled_utc is None or not isinstance(started, str) or not run.n_outcomes:
+            continue
+        took = datetime.fromisoformat(run.settled_utc) - datetime.fromisoformat(started)
+        total_s += max(took.total_seconds(), 0.0)
+        n_outcomes += run.n_outcomes
+    return total_s / n_outcomes if n_outcomes and total_s > 0.0 else None
+
+
+def _false_facts(
+    plan: Plan, tallies: Tallies, silent: dict[tuple[int, int], Tally]
+) -> Iterator[FalseFacts]:
+    for place, by_value in tallies.items():
+        condition, receiver = _names(plan, place)
+        sent = sum(by_value.values(), Tally())
+        for arm, tally in (("sent", sent), ("nothing-sent", silent[place])):
+            is_clean = tally.n_scored > 0 and tally.n_false_trials == 0
+            yield FalseFacts(
+                condition=condition,
+                receiver=receiver,
+                arm="sent" if arm == SENT else "nothing-sent",
+                n_trials=tally.n_scored,
+                n_with_false=tally.n_false_trials,
+                n_false_decodes=tally.n_false_decodes,
+                p_false=false_share(tally),
+                upper_bound_95=upper_bound_for_none(tally.n_scored) if is_clean else None,
+            )
+
+
+def _failures(
+    reader: JournalReader, tallies: Tallies, silent: dict[tuple[int, int], Tally]
+) -> Iterator[FailureFacts]:
+    """Failures by reason. The rows are only read if there are any."""
+    n_failed = sum(
+        tally.n_failed for by_value in tallies.values() for tally in by_value.values()
+    ) + sum(tally.n_failed for tally in silent.values())
+    if not n_failed:
+        return
+    counts: Counter[tuple[str, str, str]] = Counter()
+    for row in reader.rows():
+        if row.outcome.verdict is Verdict.FAILED:
+            reason = (row.outcome.failure or "no reason given").strip().splitlines()[-1]
+            counts[row.condition_name, row.receiver_name, reason] += 1
+    for (condition, receiver, reason), n in sorted(counts.items()):
+        yield FailureFacts(condition, receiver, reason, n)
+
+
+def _level_facts(condition: str, level: LevelSummary) -> LevelFacts:
+    return LevelFacts(
+        condition=condition,
+        disturbance=level.name,
+        quantity=level.quantity,
+        asked_db=level.asked_db,
+        n_recordings=level.n_recordings,
+        n_silent=level.n_silent,
+        mean_got_db=_finite(level.mean_got_db),
+        sd_got_db=_finite(level.sd_got_db),
+        worst_difference_db=_finite(level.worst_difference_db),
+        expected_sd_db=_finite(level.expected_sd_db),
+        mean_dbfs=_finite(level.mean_dbfs),
+        peak_dbfs=_finite(level.peak_dbfs),
+        crest_db=_finite(level.crest_db),
+        mix_peak_dbfs=_finite(level.mix_peak_dbfs),
+        n_clipped=level.n_clipped,
+    )
+
+
+def _finite(value: float | None) -> float | None:
+    return value if value is not None and math.isfinite(value) else None
+
+
+def _elapsed(reader: JournalReader) -> Iterator[ElapsedFacts]:
+    plan = reader.plan
+    for place in product(range(len(plan.conditions)), range(len(plan.receivers))):
+        times = reader.elapsed(*place)
+        if not isinstance(times, NoEvidence):
+            yield ElapsedFacts(
+                *_names(plan, place),
+                n_trials=times.n_trials,
+                mean_s=times.mean_s,
+                median_s=times.median_s,
+                p95_s=times.p95_s,
+                longest_s=times.max_s,
+            )
+
+
+def _extent(
+    reader: JournalReader, tallies: Tallies, silent: dict[tuple[int, int], Tally]
+) -> ExtentFacts:
+    stop = reader.plan.stop
+    n_sent = sum(t.n_trials for by_value in tallies.values() for t in by_value.values())
+    n_silent = sum(tally.n_trials for tally in silent.values())
+    n_values = len(reader.plan.axis.points())
+    return ExtentFacts(
+        n_done=n_sent + n_silent,
+        n_planned=len(tallies) * (n_values * stop.limit_per_point + stop.nothing_sent),
+        is_finished=all(reader.is_finished(*place) for place in tallies)
+        and all(tally.n_trials >= stop.nothing_sent for tally in silent.values()),
+        stop_rule=stop_words(reader.plan),
+    )
+
+
+def _environment(reader: JournalReader) -> Iterator[tuple[str, str]]:
+    """Versions and machine of the last run, and the times of all runs."""
+    runs = reader.runs()
+    if not runs:
+        return
+    for name, value in runs[-1].environment.items():
+        if isinstance(value, dict):
+            yield from ((str(inner), _text(version)) for inner, version in value.items())
+        else:
+            yield (
+                name.replace("_utc", " (UTC)").replace("n_cpus", "processors").replace("_", " "),
+                _text(value),
+            )
+    yield "runs", str(len(runs))
+    settled = [run.settled_utc for run in runs if run.settled_utc is not None]
+    if settled:
+        yield "last block finished (UTC)", settled[-1]
+
+
+def _text(value: Any) -> str:
+    return "unknown" if value is None else str(value)
