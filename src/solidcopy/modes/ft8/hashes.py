@@ -23,12 +23,7 @@ _MULTIPLIER: Final = 47_055_833_459
 
 
 def call_number(call: str, *, is_left_justified: bool) -> int:
-    """Base-38 value of a call in 11 places.
-
-    Raises ValueError for a call that `calls.parse_call` would not have let through.
-    """
-    if len(call) > N_CALL_CHARACTERS:
-        raise ValueError(f"{call} has more than {N_CALL_CHARACTERS} characters")
+    """Base-38 value of a call of up to 11 characters in 11 places."""
     padded = call.ljust(N_CALL_CHARACTERS) if is_left_justified else call.rjust(N_CALL_CHARACTERS)
     number = 0
     for character in padded:
@@ -50,6 +45,12 @@ class KnownCalls:
     """
 
     calls: frozenset[str] = frozenset()
+    """Upper case, without angle brackets."""
+
+    def __post_init__(self) -> None:
+        for call in self.calls:
+            if not 0 < len(call) <= N_CALL_CHARACTERS or not set(call) <= set(CALL_ALPHABET):
+                raise ValueError(f"{call!r} cannot be a known call")
 
     @classmethod
     def of(cls, calls: Iterable[str]) -> "KnownCalls":

@@ -10,6 +10,7 @@ ears and receiver inputs.
 """
 
 import math
+import operator
 from dataclasses import dataclass
 from fractions import Fraction
 from typing import Final
@@ -63,7 +64,12 @@ def _tone_steps(tones: Tones) -> tuple[Tones, Tones]:
 
 def n_samples_at(sample_rate_hz: int) -> int:
     """Length of a transmission: 12.64 s rounded to whole samples."""
-    return round(DURATION_S * sample_rate_hz)
+    return round(DURATION_S * operator.index(sample_rate_hz))
+
+
+def _symbol_samples(sample_rate_hz: int) -> Fraction:
+    """Exact length of a symbol in samples. Raises TypeError for a rate that is not whole."""
+    return SYMBOL_S * operator.index(sample_rate_hz)
 
 
 def baseband_phase_cycles(tones: Tones, *, sample_rate_hz: int) -> Samples:
@@ -82,7 +88,7 @@ def baseband_phase_cycles(tones: Tones, *, sample_rate_hz: int) -> Samples:
     """
     from_before, to_after = _tone_steps(tones)
     # Whole-number arithmetic: no sample can fall into the wrong symbol by rounding.
-    symbol_samples = SYMBOL_S * sample_rate_hz
+    symbol_samples = _symbol_samples(sample_rate_hz)
     i = np.arange(n_samples_at(sample_rate_hz), dtype=np.int64) * symbol_samples.denominator
     symbol, place = np.divmod(i, symbol_samples.numerator)
     x = place / symbol_samples.numerator
@@ -131,7 +137,7 @@ def modulate_tones(
     _check_tones(tones)
     _check_band(sample_rate_hz, audio_hz)
     carrier = _Carrier(audio_hz / sample_rate_hz, phase_rad / (2.0 * np.pi))
-    symbol_samples = SYMBOL_S * sample_rate_hz
+    symbol_samples = _symbol_samples(sample_rate_hz)
     if symbol_samples.denominator == 1:
         signal = _signal_from_tables(np.asarray(tones), symbol_samples.numerator, carrier)
     else:
