@@ -9,6 +9,7 @@ to one value, all decoded from the next) has a defined fit: the middle of its ga
 """
 
 from dataclasses import dataclass
+from itertools import product
 
 import numpy as np
 from numpy.typing import NDArray
@@ -116,7 +117,7 @@ def fit_many(values: Array, n: CountArray, k: CountArray, model: CurveModel | No
     axis = _Axis.of(values, model.shape)
     theta, reached = _fit_from(counts, model, axis, lapse_start=np.zeros(len(k)))
     if model.max_lapse > 0.0:
-        theta, reached = _second_start(counts, model, axis, (theta, reached))
+        theta, reached = _restart(counts, model, axis, (theta, reached))
     midpoint = np.where(theta[:, 1] > _FLAT, -theta[:, 0] / theta[:, 1], 0.0)
     fits = Fits(
         model,
@@ -132,6 +133,7 @@ def fit_many(values: Array, n: CountArray, k: CountArray, model: CurveModel | No
 def _fit_from(
     counts: Counts, model: CurveModel, axis: _Axis, *, lapse_start: Array
 ) -> tuple[Array, Array]:
+    """Best curve with the lapse held at its start, then with the lapse free."""
     shape = model.shape
 
     def evaluate(theta: Array, _rows: Rows) -> tuple[Array, Array, Array]:
@@ -142,10 +144,14 @@ def _fit_from(
         jac = np.stack([slope, slope * axis.u, -below], axis=-1)
         return top * below, theta[:, 2:] + top * above, jac
 
-    n_fits = len(counts.k)
-    lower = np.tile([-np.inf, _FLAT, 0.0], (n_fits, 1))
-    upper = np.tile([np.inf, axis.max_slope, model.max_lapse], (n_fits, 1))
     start = np.column_stack([_line_start(counts, shape, axis, lapse_start), lapse_start])
+    lower = np.tile([-np.inf, _FLAT, 0.0], (len(start), 1))
+    upper = np.tile([np.inf, axis.max_slope, model.max_lapse], (len(start), 1))
+    lower[:, 2] = upper[:, 2] = lapse_start
+    start, reached = maximise(counts, evaluate, start, Bounds(lower, upper))
+    if model.max_lapse == 0.0:
+        return start, reached
+    lower[:, 2], upper[:, 2] = 0.0, model.max_lapse
     return maximise(counts, evaluate, start, Bounds(lower, upper))
 
 
@@ -163,23 +169,28 @@ def _line_start(counts: Counts, shape: Shape, axis: _Axis, lapse: Array) -> Arra
     return np.column_stack([mean_z - slope * mean_u, slope])
 
 
-def _second_start(
+def _restart(
     counts: Counts, model: CurveModel, axis: _Axis, first: tuple[Array, Array]
 ) -> tuple[Array, Array]:
-    """Fit again from a curve that explains the misses at the top as lapses; keep the better.
+    """Fit again from curves that explain the misses near the top as lapses; keep the best.
 
-    With a free lapse the likelihood can have two maxima: a wide curve, or a steep one with
+    With a free lapse the likelihood can have several maxima: a wide curve, or a steep one with
     lapses.
     """
-    missed = counts.n - counts.k
-    rising = np.cumsum(counts.k, axis=1) > 0.5 * counts.k.sum(axis=1, keepdims=True)
-    share = (missed * rising).sum(axis=1) / np.maximum((counts.n * rising).sum(axis=1), 1.0)
-    again = np.flatnonzero(share > 0.0)
     theta, reached = first
-    start = np.minimum(share[again], 0.7 * model.max_lapse)
-    other, other_reached = _fit_from(counts.rows(again), model, axis, lapse_start=start)
-    better = other_reached > reached[again] + 1e-9
-    theta[again[better]], reached[again[better]] = other[better], other_reached[better]
+    share = counts.k / np.maximum(counts.n, 1.0)
+    for level in (0.5, 0.9):
+        is_top = np.cumsum(share >= level, axis=1) > 1
+        missed = ((counts.n - counts.k) * is_top).sum(axis=1)
+        lapse = missed / np.maximum((counts.n * is_top).sum(axis=1), 1.0)
+        again = np.flatnonzero(lapse > 0.0)
+        if not again.size:
+            continue
+        start = np.minimum(lapse[again], 0.9 * model.max_lapse)
+        other, other_reached = _fit_from(counts.rows(again), model, axis, lapse_start=start)
+        better = other_reached > reached[again] + 1e-9
+        theta[again[better]] = other[better]
+        reached[again[better]] = other_reached[better]
     return theta, reached
 
 
@@ -216,30 +227,42 @@ def fit_through(values: Array, counts: Counts, at: tuple[Array, Array], model: C
     """
     x, p = at
     shape, axis = model.shape, _Axis.of(values, model.shape)
-    u0 = (x - axis.centre) / axis.half_span
+    du = axis.u - ((x - axis.centre) / axis.half_span)[:, None]
 
     def evaluate(theta: Array, rows: Rows) -> tuple[Array, Array, Array]:
-        top = 1.0 - theta[:, 1:]
-        ratio = p[rows, None] / top
-        fixed = shape.quantile(ratio)
-        du = axis.u - u0[rows, None]
-        below, above, density = shape.evaluate(shape.clipped(fixed + theta[:, :1] * du))
-        slope = top * density
-        dfixed = ratio / top / shape.evaluate(fixed)[2]
-        jac = np.stack([slope * du, slope * dfixed - below], axis=-1)
-        return top * below, theta[:, 1:] + top * above, jac
+        slope, z0 = theta[:, :1], theta[:, 1:]
+        below, above, density = shape.evaluate(shape.clipped(z0 + slope * du[rows]))
+        below0, above0, density0 = shape.evaluate(z0)
+        top = p[rows, None] / below0
+        lapse = np.maximum(below0 - p[rows, None], 0.0) / below0
+        jac = np.stack(
+            [top * density * du[rows], top * (density - below * density0 / below0)], axis=-1
+        )
+        return top * below, lapse + top * above, jac
 
-    n_fits = len(x)
-    most = np.minimum(model.max_lapse, 1.0 - p - 1e-6)
-    most = np.maximum(most, 0.0)
-    bounds = Bounds(
-        np.zeros((n_fits, 2)), np.column_stack([np.full(n_fits, _STEEPER * axis.max_slope), most])
-    )
-    best = np.full(n_fits, -np.inf)
-    for slope_start, lapse_share in ((2.0, 0.0), (0.5 * axis.max_slope, 0.5)):
-        start = np.column_stack([np.full(n_fits, slope_start), lapse_share * most])
-        best = np.maximum(best, maximise(counts, evaluate, start, bounds)[1])
+    most = np.minimum(model.max_lapse, 1.0 - p - 1e-9)
+    z_low, z_high = shape.quantile(p), shape.quantile(p / (1.0 - most))
+    steepest = _STEEPER * axis.max_slope
+    lower = np.column_stack([np.zeros_like(p), z_low])
+    upper = np.column_stack([np.full_like(p, steepest), z_high])
+    slopes = np.geomspace(_GENTLEST, steepest, _N_SLOPES)
+    every, best = np.arange(p.size), np.full_like(p, -np.inf)
+    for lapse_shares in _LAPSE_SHARES if model.max_lapse > 0.0 else ((0.0,),):
+        start, start_reached = lower.copy(), np.full_like(p, -np.inf)
+        for lapse_share, slope in product(lapse_shares, slopes):
+            z0 = shape.quantile(p / (1.0 - lapse_share * most))
+            theta = np.column_stack([np.full_like(p, slope), z0])
+            fitted, missed, _ = evaluate(theta, every)
+            reached = counts.log_likelihood(fitted, missed)
+            better = reached > start_reached
+            start[better], start_reached[better] = theta[better], reached[better]
+        best = np.maximum(best, maximise(counts, evaluate, start, Bounds(lower, upper))[1])
     return best
+
+
+_GENTLEST, _N_SLOPES = 0.03, 24
+_LAPSE_SHARES = ((0.0, 0.02, 0.1), (0.3, 0.6, 0.9, 0.999))
+"""Where the two searches start: slopes in fitting units, lapses as shares of the largest."""
 
 
 def threshold_weights(

@@ -112,8 +112,7 @@ def _step(
     gradient = gradient * free
     information *= free[:, :, None] & free[:, None, :]
     diagonal = np.einsum("rdd->rd", information)
-    size = diagonal.max(axis=1, keepdims=True)
-    diagonal += 1e-9 * size + 1e-30 + ~free
+    diagonal += 1e-9 * diagonal + 1e-30 + ~free
     step = np.linalg.solve(information, gradient[..., None])[..., 0]
     return step, np.einsum("rd,rd->r", gradient, step)
 
