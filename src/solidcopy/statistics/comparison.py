@@ -6,9 +6,10 @@ from enum import StrEnum
 
 from solidcopy.statistics.curve import Curve, fit_curve
 from solidcopy.statistics.evidence import Interval, NoThreshold
-from solidcopy.statistics.fit import MAX_LAPSE, threshold_weights
+from solidcopy.statistics.model import MAX_LAPSE
 from solidcopy.statistics.pairs import PairedPoint, PairedTrials, mcnemar_exact, mcnemar_mid_p
-from solidcopy.statistics.shapes import Array, Form
+from solidcopy.statistics.sensitivity import threshold_correlation
+from solidcopy.statistics.shapes import Form
 from solidcopy.statistics.threshold import Threshold, read_threshold
 
 __all__ = [
@@ -95,50 +96,6 @@ def penalty(
     elif interval.high < 0.0:
         verdict = Verdict.B_NEEDS_LESS
     return Penalty(value, interval, paired.n_pairs, p, verdict, correlation, sides[0], sides[1])
-
-
-def threshold_correlation(paired: PairedTrials, a: Curve, b: Curve, p: float) -> float:
-    """Correlation of the two thresholds, from the trials that both sides met.
-
-    To first order a threshold moves by a weight times (outcome − probability), summed over
-    trials; only trials scored on both sides add to the covariance.
-
-    Returns: in [−1, 1]; 0 if a curve is a step (no weight is defined) or nothing is shared.
-    """
-    weights_a, weights_b = _weights(a, p), _weights(b, p)
-    covariance = 0.0
-    for point in paired.points:
-        if point.value not in weights_a or point.value not in weights_b:
-            continue
-        both = point.scored_a & point.scored_b
-        (weight_a, p_a), (weight_b, p_b) = weights_a[point.value], weights_b[point.value]
-        moves = (point.decoded_a[both] - p_a) * (point.decoded_b[both] - p_b)
-        covariance += weight_a * weight_b * float(moves.sum())
-    spread = math.sqrt(_variance(a, weights_a) * _variance(b, weights_b))
-    return min(1.0, max(-1.0, covariance / spread)) if spread > 0.0 else 0.0
-
-
-def _weights(curve: Curve, p: float) -> dict[float, tuple[float, float]]:
-    """Axis value -> (weight of one outcome in the threshold, fitted probability)."""
-    points = curve.points
-    weights: Array = threshold_weights(
-        points.values,
-        points.n_scored,
-        (curve.midpoint, curve.scale, curve.lapse),
-        p=p,
-        model=curve.model,
-    )
-    probability = curve.probability(points.values)
-    return {
-        float(x): (float(w), float(q))
-        for x, w, q in zip(points.values, weights, probability, strict=True)
-    }
-
-
-def _variance(curve: Curve, weights: dict[float, tuple[float, float]]) -> float:
-    """Variance of the threshold that goes with those weights."""
-    n_scored = dict(zip(curve.points.values.tolist(), curve.points.n_scored.tolist(), strict=True))
-    return float(sum(w * w * q * (1.0 - q) * n_scored[x] for x, (w, q) in weights.items()))
 
 
 def _join(a: Threshold, b: Threshold, correlation: float) -> tuple[float, Interval]:

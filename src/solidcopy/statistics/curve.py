@@ -5,7 +5,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from solidcopy.statistics.evidence import NoThreshold
-from solidcopy.statistics.fit import MAX_LAPSE, CurveModel, fit_many
+from solidcopy.statistics.fit import fit_many
+from solidcopy.statistics.model import MAX_LAPSE, CurveModel
 from solidcopy.statistics.points import Points
 from solidcopy.statistics.profile import band_range
 from solidcopy.statistics.scoring import Counts

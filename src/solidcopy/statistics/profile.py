@@ -13,16 +13,18 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import special
 
-from solidcopy.statistics.fit import CurveModel, fit_many, fit_through
+from solidcopy.statistics.fit import fit_many
+from solidcopy.statistics.model import CurveModel
 from solidcopy.statistics.points import Points
 from solidcopy.statistics.scoring import Counts
 from solidcopy.statistics.shapes import Array
+from solidcopy.statistics.through import fit_through
 
 N_PER_STEP = 6
 """Trial axis values in each gap of the axis, before the ends are refined."""
 
-N_REFINED = 16
-N_ROUNDS = 3
+N_REFINED = 4
+N_ROUNDS = 5
 P_EDGE = 1e-4
 """Bands are drawn between this probability and 1 minus it."""
 
@@ -111,7 +113,7 @@ def band_range(
     Returns: low and high, (n_xs,).
     """
     region = Region.of(points, model, confidence)
-    grid = special.expit(np.linspace(special.logit(P_EDGE), special.logit(1.0 - P_EDGE), 36))
+    grid = special.expit(np.linspace(special.logit(P_EDGE), special.logit(1.0 - P_EDGE), 25))
     start = np.clip(fitted, P_EDGE, 1.0 - P_EDGE)
     trial = np.sort(np.column_stack([np.broadcast_to(grid, (xs.size, grid.size)), start]), axis=1)
     accepted = region.accepts(np.broadcast_to(xs[:, None], trial.shape), trial)
@@ -136,7 +138,7 @@ def band_range(
 def _edges(inside: Array, outside: Array, accepts: Callable[[Array], NDArray[np.bool_]]) -> Array:
     """Where acceptance ends between accepted and rejected numbers, each (n_edges,).
 
-    Returns the outermost accepted number, to 1/4096 of the distance.
+    Returns the outermost accepted number, to 1/1024 of the distance.
     """
     fractions = np.linspace(0.0, 1.0, N_REFINED + 1)
     for _ in range(N_ROUNDS):

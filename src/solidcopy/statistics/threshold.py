@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 from solidcopy.statistics.curve import fit_curve
 from solidcopy.statistics.evidence import Interval, NoThreshold
-from solidcopy.statistics.fit import MAX_LAPSE, CurveModel
+from solidcopy.statistics.model import MAX_LAPSE, CurveModel
 from solidcopy.statistics.points import Points
 from solidcopy.statistics.profile import threshold_range
 from solidcopy.statistics.shapes import Form

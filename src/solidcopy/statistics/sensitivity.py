@@ -1,0 +1,78 @@
+"""How single outcomes move a threshold, to first order."""
+
+import math
+
+import numpy as np
+
+from solidcopy.statistics.curve import Curve
+from solidcopy.statistics.pairs import PairedTrials
+from solidcopy.statistics.shapes import Array
+
+WORST_CONDITION = 1e10
+"""Above it the counts say nothing of one of the parameters (a step, for one)."""
+
+
+def threshold_weights(curve: Curve, p: float) -> Array:
+    """Movement of the fitted threshold for one decode more at each axis value.
+
+    Args:
+        curve: the fit; a lapse on one of its limits counts as fixed.
+        p: probability of the threshold, below 1 − lapse.
+    Returns: (n_points,) axis units per decode, usually negative; all 0 where the counts leave
+        a parameter open, as for a step.
+    Source: gradient of the threshold times the inverse of the information; derived here.
+    """
+    shape, top = curve.model.shape, 1.0 - curve.lapse
+    z = shape.clipped((curve.points.values - curve.midpoint) / curve.scale)
+    below, above, density = shape.evaluate(z)
+    fitted, missed = top * below, curve.lapse + top * above
+    slope = -top * density / curve.scale
+    jac = np.column_stack([slope, slope * z, -below])
+    ratio = np.array(p / top)
+    z_p = shape.quantile(ratio)
+    by_lapse = curve.scale * float(ratio / top / shape.evaluate(z_p)[2])
+    gradient = np.array([1.0, float(z_p), by_lapse])
+    is_free = np.array([True, True, 1e-9 < curve.lapse < curve.model.max_lapse - 1e-9])
+    jac, gradient = jac[:, is_free], gradient[is_free]
+    root = jac * np.sqrt(curve.points.n_scored / (fitted * missed))[:, None]
+    information = root.T @ root
+    scale = np.sqrt(np.maximum(np.diag(information), 1e-300))
+    information /= np.outer(scale, scale)
+    if np.linalg.cond(information) > WORST_CONDITION:
+        return np.zeros(curve.points.values.size)
+    moves = np.linalg.solve(information, gradient / scale) / scale
+    return np.asarray(jac @ moves / (fitted * missed), np.float64)
+
+
+def threshold_correlation(paired: PairedTrials, a: Curve, b: Curve, p: float) -> float:
+    """Correlation of the two thresholds, from the trials that both sides met.
+
+    A threshold moves by its weight times (outcome − probability), summed over trials; only
+    trials scored on both sides add to the covariance.
+
+    Returns: in [−1, 1]; 0 if a curve is a step (no weight is defined) or nothing is shared.
+    Source: derived here.
+    """
+    weights = [threshold_weights(curve, p) for curve in (a, b)]
+    spread = math.sqrt(_variance(a, weights[0]) * _variance(b, weights[1]))
+    if spread == 0.0:
+        return 0.0
+    places = [{float(x): i for i, x in enumerate(curve.points.values)} for curve in (a, b)]
+    covariance = 0.0
+    for point in paired.points:
+        if point.n_both == 0:
+            continue
+        x = np.array(point.value)
+        both = point.scored_a & point.scored_b
+        off_a = point.decoded_a[both] - float(a.probability(x))
+        off_b = point.decoded_b[both] - float(b.probability(x))
+        weight_a = weights[0][places[0][point.value]]
+        weight_b = weights[1][places[1][point.value]]
+        covariance += float(weight_a * weight_b * (off_a @ off_b))
+    return min(1.0, max(-1.0, covariance / spread))
+
+
+def _variance(curve: Curve, weights: Array) -> float:
+    """Variance of the threshold that goes with those weights."""
+    fitted = curve.probability(curve.points.values)
+    return float(np.sum(weights**2 * fitted * (1.0 - fitted) * curve.points.n_scored))

@@ -1,0 +1,83 @@
+"""The best curves through given points (x, p): the raw material of profile likelihoods.
+
+The curve is held to p at x, which leaves two parameters: its slope there, and z0, the place of
+x on the shape F. The lapse follows: (1 − lapse) · F(z0) = p. In these terms the search stays
+well behaved up to the ceiling, where the curve reaches p only just.
+"""
+
+from dataclasses import dataclass
+from itertools import product
+
+import numpy as np
+
+from solidcopy.statistics.model import CurveModel, FittingAxis
+from solidcopy.statistics.scoring import Bounds, Counts, Rows, maximise
+from solidcopy.statistics.shapes import Array, Shape
+
+STEEPER = 50.0
+"""These curves may be so many times steeper than fitted ones: a true curve may be, and its
+threshold then lies anywhere in the gap."""
+
+GENTLEST, N_SLOPES = 0.03, 24
+LAPSE_SHARES = ((0.0, 0.02, 0.1), (0.3, 0.6, 0.9, 0.999))
+"""Where the two searches start: slopes in fitting units, lapses as shares of the largest."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Held:
+    """R curves held to p (R,) at distances du (R, P) from the axis values; theta: slope, z0."""
+
+    shape: Shape
+    p: Array
+    du: Array
+
+    def evaluate(self, theta: Array, rows: Rows) -> tuple[Array, Array, Array]:
+        """Probabilities and derivatives as `scoring.Model` wants them."""
+        slope, z0 = theta[:, :1], theta[:, 1:]
+        du, p = self.du[rows], self.p[rows, None]
+        below, above, density = self.shape.evaluate(self.shape.clipped(z0 + slope * du))
+        below0, _, density0 = self.shape.evaluate(z0)
+        top = p / below0
+        lapse = np.maximum(below0 - p, 0.0) / below0
+        by_slope = top * density * du
+        by_z0 = top * (density - below * density0 / below0)
+        return top * below, lapse + top * above, np.stack([by_slope, by_z0], axis=-1)
+
+    def best_start(self, counts: Counts, slopes: Array, z0s: list[Array]) -> Array:
+        """The most likely of a grid of parameters, for each curve: (R, 2)."""
+        every = np.arange(self.p.size)
+        start, best = np.zeros((self.p.size, 2)), np.full(self.p.size, -np.inf)
+        for z0, slope in product(z0s, slopes):
+            theta = np.column_stack([np.full_like(z0, slope), z0])
+            fitted, missed, _ = self.evaluate(theta, every)
+            reached = counts.log_likelihood(fitted, missed)
+            better = reached > best
+            start[better], best[better] = theta[better], reached[better]
+        return start
+
+
+def fit_through(values: Array, counts: Counts, at: tuple[Array, Array], model: CurveModel) -> Array:
+    """Best log-likelihood of curves that pass through given points.
+
+    Args:
+        values: (P,) strictly rising, P >= 2.
+        counts: R data sets.
+        at: axis values (R,) and probabilities (R,) in (0, 1), one point for each data set.
+        model: shape and largest lapse.
+    Returns: (R,) log-likelihood, as comparable with `Fits.log_likelihood`.
+    Source: derived here; held against a plain grid search in the tests.
+    """
+    x, p = at
+    shape, axis = model.shape, FittingAxis.of(values, model.shape)
+    held = _Held(shape, p, axis.u - ((x - axis.centre) / axis.half_span)[:, None])
+    most = np.maximum(np.minimum(model.max_lapse, 1.0 - p - 1e-9), 0.0)
+    steepest = np.full_like(p, STEEPER * axis.max_slope)
+    lower = np.column_stack([np.zeros_like(p), shape.quantile(p)])
+    upper = np.column_stack([steepest, shape.quantile(p / (1.0 - most))])
+    slopes = np.geomspace(GENTLEST, steepest[0], N_SLOPES)
+    best = np.full_like(p, -np.inf)
+    for shares in LAPSE_SHARES if model.max_lapse > 0.0 else ((0.0,),):
+        z0s = [shape.quantile(p / (1.0 - share * most)) for share in shares]
+        start = held.best_start(counts, slopes, z0s)
+        best = np.maximum(best, maximise(counts, held.evaluate, start, Bounds(lower, upper))[1])
+    return best
