@@ -84,6 +84,7 @@ RETURNED = [
 ]
 not_callable = 5
 """
+THROWS_AT = RECEIVERS[: RECEIVERS.index("raise RuntimeError")].count("\n") + 1
 
 
 @pytest.fixture(scope="module")
