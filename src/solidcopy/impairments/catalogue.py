@@ -7,6 +7,9 @@ from pydantic import Field
 from solidcopy.impairments.added.band_noise import BandNoise
 from solidcopy.impairments.added.carrier import Carrier
 from solidcopy.impairments.added.gaussian_noise import GaussianNoise
+from solidcopy.impairments.added.impulses import Impulses
 
-AnyImpairment = Annotated[GaussianNoise | Carrier | BandNoise, Field(discriminator="kind")]
+AnyImpairment = Annotated[
+    GaussianNoise | Carrier | BandNoise | Impulses, Field(discriminator="kind")
+]
 """Any impairment, told apart by `kind`."""

@@ -10,6 +10,7 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
+import scipy.special
 from numpy.typing import NDArray
 
 from solidcopy import units
@@ -25,8 +26,8 @@ NOISE_BAND_HZ = (200.0, 2700.0)
 
 TOLERANCE_DB = 0.1
 """Largest difference between asked and got that needs no explanation by chance."""
-N_SPREADS = 4.5
-"""Chance explains so many standard deviations: 7 in a million trials exceed it if Gaussian."""
+P_BEYOND = 3.4e-6
+"""Chance of a power beyond either limit: that of 4.5 Gaussian standard deviations."""
 
 CLOSURE = 1e-6
 """Largest share of the mix, rms, that its parts may leave unexplained (float32 keeps 3e-8)."""
@@ -195,21 +196,46 @@ def _reading(
         crest_db=power.crest_db(disturbance.samples),
         drawn_db=drawn_db,
     )
-    residuals_db = [item.drawn.residual_spread_db for item in (disturbance, *others)]
-    _refuse_difference(reading, residual_spread_db=math.hypot(*residuals_db))
+    _refuse_difference(reading, disturbance, others)
     return reading
 
 
-def _refuse_difference(reading: LevelReading, *, residual_spread_db: float) -> None:
+def _refuse_difference(
+    reading: LevelReading, disturbance: Disturbance, others: list[Disturbance]
+) -> None:
     if reading.asked_db is None:
         return
     expected_db = reading.asked_db + reading.drawn_db
     if reading.got_db == expected_db:  # both infinite: no impulse fell into this slot
         return
-    allowed_db = TOLERANCE_DB + N_SPREADS * residual_spread_db
-    if not abs(reading.got_db - expected_db) <= allowed_db:
+    low_db, high_db = chance_limits_db(disturbance.drawn.residual_spread_db)
+    for other in others:  # noise under an interference-to-noise ratio pulls the other way
+        other_low_db, other_high_db = chance_limits_db(other.drawn.residual_spread_db)
+        low_db, high_db = low_db - other_high_db, high_db - other_low_db
+    if not others:
+        low_db, high_db = -high_db, -low_db
+    difference_db = reading.got_db - expected_db
+    if not low_db - TOLERANCE_DB <= difference_db <= high_db + TOLERANCE_DB:
         raise CalibrationError(
             f"{reading.name}: {reading.quantity} asked {reading.asked_db:g} dB, expected "
             f"{expected_db:.2f} dB from the draws, got {reading.got_db:.2f} dB; chance explains "
-            f"{allowed_db:.2f} dB at most"
+            f"{low_db:+.2f} to {high_db:+.2f} dB"
         )
+
+
+def chance_limits_db(spread_db: float) -> tuple[float, float]:
+    """Lowest and highest difference of a power from its expected value that chance explains.
+
+    Args:
+        spread_db: standard deviation, in dB above the expected power.
+    Returns: limits that 7 in a million powers pass, in dB.
+    Source: derived here: the power of Gaussian noise is a sum of squares, so Gamma distributed
+        with shape 1 / (relative spread)^2; for a small spread these are 4.5 spreads.
+    """
+    relative = units.ratio_from_db(spread_db) - 1.0
+    if relative <= 0.0:
+        return 0.0, 0.0
+    shape = 1.0 / relative**2
+    low = float(scipy.special.gammaincinv(shape, P_BEYOND)) / shape
+    high = float(scipy.special.gammainccinv(shape, P_BEYOND)) / shape
+    return units.db_from_ratio(low), units.db_from_ratio(high)
