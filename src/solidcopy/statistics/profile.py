@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import special
 
-from solidcopy.statistics.fit import fit_many
+from solidcopy.statistics.fit import Fits, fit_many
 from solidcopy.statistics.model import CurveModel
 from solidcopy.statistics.points import Points
 from solidcopy.statistics.scoring import Counts
@@ -23,8 +23,8 @@ from solidcopy.statistics.through import fit_through
 N_PER_STEP = 6
 """Trial axis values in each gap of the axis, before the ends are refined."""
 
-N_REFINED = 4
-N_ROUNDS = 5
+N_REFINED = 8
+N_ROUNDS = 3
 P_EDGE = 1e-4
 """Bands are drawn between this probability and 1 minus it."""
 
@@ -36,11 +36,13 @@ class Region:
     Args:
         points: at least two axis values, all scored.
         model: shape and largest lapse.
+        fits: the best curve of all (one data set).
         least: log-likelihood that a curve through an accepted point reaches.
     """
 
     points: Points
     model: CurveModel
+    fits: Fits
     least: float
 
     @classmethod
@@ -48,7 +50,7 @@ class Region:
         """The region of that confidence."""
         fits = fit_many(points.values, points.n_scored, points.n_decoded[None], model)
         z = special.ndtri(0.5 + confidence / 2.0)
-        return cls(points, model, float(fits.log_likelihood[0]) - 0.5 * float(z * z))
+        return cls(points, model, fits, float(fits.log_likelihood[0]) - 0.5 * float(z * z))
 
     def accepts(self, x: Array, p: Array) -> NDArray[np.bool_]:
         """Whether each (x, p) is accepted; equal shapes."""
@@ -76,8 +78,7 @@ def threshold_range(
     """
     values = points.values
     region = Region.of(points, model, confidence)
-    fits = fit_many(values, points.n_scored, points.n_decoded[None], model)
-    fitted = float(fits.thresholds(p)[0])
+    fitted = float(region.fits.thresholds(p)[0])
     before, after = 2.0 * values[0] - values[1], 2.0 * values[-1] - values[-2]
     knots = np.concatenate([[before], values, [after]])
     place = np.arange((knots.size - 1) * N_PER_STEP + 1) / N_PER_STEP
@@ -138,7 +139,7 @@ def band_range(
 def _edges(inside: Array, outside: Array, accepts: Callable[[Array], NDArray[np.bool_]]) -> Array:
     """Where acceptance ends between accepted and rejected numbers, each (n_edges,).
 
-    Returns the outermost accepted number, to 1/1024 of the distance.
+    Returns the outermost accepted number, to 1/512 of the distance.
     """
     fractions = np.linspace(0.0, 1.0, N_REFINED + 1)
     for _ in range(N_ROUNDS):

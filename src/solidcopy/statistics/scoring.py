@@ -24,10 +24,8 @@ Rows = NDArray[np.intp]
 Model = Callable[[Array, Rows], tuple[Array, Array, Array]]
 """(theta of some rows, their row numbers) -> (p, q, jac)."""
 
-N_STEPS = 60
+N_STEPS = 40
 N_HALVINGS = 12
-SMALL_GAIN = 1e-11
-"""A fit ends when the next step can gain less log-likelihood than this."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -70,7 +68,9 @@ class Bounds:
         return np.asarray(at_lower | at_upper)
 
 
-def maximise(counts: Counts, model: Model, start: Array, bounds: Bounds) -> tuple[Array, Array]:
+def maximise(
+    counts: Counts, model: Model, start: Array, bounds: Bounds, *, small_gain: float = 1e-11
+) -> tuple[Array, Array]:
     """Maximum-likelihood parameters of every data set.
 
     Args:
@@ -78,6 +78,7 @@ def maximise(counts: Counts, model: Model, start: Array, bounds: Bounds) -> tupl
         model: probabilities and their derivatives.
         start: (R, D); moved inside the bounds.
         bounds: limits; a parameter may be held by equal limits.
+        small_gain: a fit ends when its next step promises less log-likelihood than this.
     Returns: theta (R, D) and log-likelihood (R,).
     """
     rows = np.arange(len(start))
@@ -88,7 +89,7 @@ def maximise(counts: Counts, model: Model, start: Array, bounds: Bounds) -> tupl
     for _ in range(N_STEPS):
         data = counts.rows(rows)
         step, gain = _step(data, (p, q, jac), theta[rows], rows, bounds)
-        going = gain > SMALL_GAIN
+        going = gain > small_gain
         if not going.any():
             break
         moved = _climb(counts, model, (theta, best), (rows[going], step[going]), bounds)

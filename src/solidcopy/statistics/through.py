@@ -6,7 +6,6 @@ well behaved up to the ceiling, where the curve reaches p only just.
 """
 
 from dataclasses import dataclass
-from itertools import product
 
 import numpy as np
 
@@ -18,7 +17,10 @@ STEEPER = 50.0
 """These curves may be so many times steeper than fitted ones: a true curve may be, and its
 threshold then lies anywhere in the gap."""
 
-GENTLEST, N_SLOPES = 0.03, 24
+SMALL_GAIN = 1e-6
+"""In log-likelihood; an interval ends where about 2 are lost."""
+
+GENTLEST, N_SLOPES = 0.05, 18
 LAPSE_SHARES = ((0.0, 0.02, 0.1), (0.3, 0.6, 0.9, 0.999))
 """Where the two searches start: slopes in fitting units, lapses as shares of the largest."""
 
@@ -43,17 +45,17 @@ class _Held:
         by_z0 = top * (density - below * density0 / below0)
         return top * below, lapse + top * above, np.stack([by_slope, by_z0], axis=-1)
 
-    def best_start(self, counts: Counts, slopes: Array, z0s: list[Array]) -> Array:
-        """The most likely of a grid of parameters, for each curve: (R, 2)."""
-        every = np.arange(self.p.size)
-        start, best = np.zeros((self.p.size, 2)), np.full(self.p.size, -np.inf)
-        for z0, slope in product(z0s, slopes):
-            theta = np.column_stack([np.full_like(z0, slope), z0])
-            fitted, missed, _ = self.evaluate(theta, every)
-            reached = counts.log_likelihood(fitted, missed)
-            better = reached > best
-            start[better], best[better] = theta[better], reached[better]
-        return start
+    def best_start(self, counts: Counts, slopes: Array, lapses: Array) -> Array:
+        """The most likely of all slopes (n,) with all lapses (m, R), for each curve: (R, 2)."""
+        z0 = self.shape.quantile(self.p / (1.0 - lapses))[:, None, :]
+        slope = np.broadcast_to(slopes[:, None], (len(lapses), slopes.size, 1))
+        z = z0[..., None] + slope[..., None] * self.du
+        below, above, _ = self.shape.evaluate(self.shape.clipped(z))
+        lapse = lapses[:, None, :, None]
+        reached = counts.log_likelihood((1.0 - lapse) * below, lapse + (1.0 - lapse) * above)
+        best = reached.reshape(-1, self.p.size).argmax(axis=0)
+        i_lapse, i_slope = np.divmod(best, slopes.size)
+        return np.column_stack([slopes[i_slope], z0[i_lapse, 0, np.arange(self.p.size)]])
 
 
 def fit_through(values: Array, counts: Counts, at: tuple[Array, Array], model: CurveModel) -> Array:
@@ -77,7 +79,9 @@ def fit_through(values: Array, counts: Counts, at: tuple[Array, Array], model: C
     slopes = np.geomspace(GENTLEST, steepest[0], N_SLOPES)
     best = np.full_like(p, -np.inf)
     for shares in LAPSE_SHARES if model.max_lapse > 0.0 else ((0.0,),):
-        z0s = [shape.quantile(p / (1.0 - share * most)) for share in shares]
-        start = held.best_start(counts, slopes, z0s)
-        best = np.maximum(best, maximise(counts, held.evaluate, start, Bounds(lower, upper))[1])
+        start = held.best_start(counts, slopes, np.multiply.outer(np.array(shares), most))
+        reached = maximise(
+            counts, held.evaluate, start, Bounds(lower, upper), small_gain=SMALL_GAIN
+        )[1]
+        best = np.maximum(best, reached)
     return best
