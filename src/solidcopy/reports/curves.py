@@ -39,7 +39,8 @@ FORM_WORDS = {
     "outage": "outage of a fading signal",
 }
 
-N_LINE_POINTS = 81
+N_LINE_POINTS = 201
+N_BAND_POINTS = 41
 
 
 @dataclass(frozen=True, slots=True)
@@ -111,12 +112,15 @@ def _line(points: Points, axis: AxisFacts) -> Line | NoThreshold:
         return _turned_reason(curve) if is_falling else curve
     ends = axis.values[0], axis.values[-1]
     margin = 0.02 * (ends[1] - ends[0])
-    xs = np.linspace(ends[0] - margin, ends[1] + margin, N_LINE_POINTS)
-    along = -xs if is_falling else xs
-    low, high = curve.band(along, CONFIDENCE)
+    first, last = ends[0] - margin, ends[1] + margin
+    xs = np.linspace(first, last, N_LINE_POINTS)
+    band_xs = np.linspace(first, last, N_BAND_POINTS)
+    sign = -1.0 if is_falling else 1.0
+    low, high = curve.band(sign * band_xs, CONFIDENCE)
     return Line(
         axis_values=tuple(xs.tolist()),
-        p=tuple(curve.probability(along).tolist()),
+        p=tuple(curve.probability(sign * xs).tolist()),
+        band_values=tuple(band_xs.tolist()),
         p_low=tuple(np.clip(low, 0.0, 1.0).tolist()),
         p_high=tuple(np.clip(high, 0.0, 1.0).tolist()),
         form=FORM_WORDS[curve.form],

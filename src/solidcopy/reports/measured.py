@@ -43,10 +43,12 @@ class PointFacts:
 
 @dataclass(frozen=True, slots=True)
 class Line:
-    """A fitted curve for drawing: equally long tuples over the axis, probabilities 0..1."""
+    """A fitted curve for drawing: axis values with probabilities 0..1, and its band."""
 
     axis_values: tuple[float, ...]
     p: tuple[float, ...]
+    band_values: tuple[float, ...]
+    """Axis values of the band, coarser than those of the line."""
     p_low: tuple[float, ...]
     p_high: tuple[float, ...]
     form: str

@@ -1,0 +1,148 @@
+"""The page: one self-contained HTML file. It needs no network and no script."""
+
+from dataclasses import dataclass
+from importlib.resources import files
+
+from jinja2 import Environment, PackageLoader, StrictUndefined, Template
+from markupsafe import Markup
+
+from solidcopy.reports import sheets, texts
+from solidcopy.reports.answer import answer
+from solidcopy.reports.curve_figures import Picture, curves_picture, penalties_picture
+from solidcopy.reports.facts import CampaignFacts
+from solidcopy.reports.sample_figures import sample_picture
+from solidcopy.reports.samples import SampleFacts
+from solidcopy.reports.sheets import Sheet
+from solidcopy.reports.wording import number, plain, quoted
+from solidcopy.statistics.evidence import NoEvidence
+
+
+@dataclass(frozen=True, slots=True)
+class ShownSample:
+    """One re-made trial as the page shows it."""
+
+    condition: str
+    words: str
+    picture: Picture | None
+
+
+@dataclass(frozen=True, slots=True)
+class Page:
+    """The finished page and the figures in it."""
+
+    html: str
+    pictures: tuple[Picture, ...]
+
+
+def build_page(
+    facts: CampaignFacts,
+    samples: tuple[SampleFacts | NoEvidence, ...],
+    *,
+    folder_name: str = "CAMPAIGN-FOLDER",
+) -> Page:
+    """HTML and figures of a campaign.
+
+    Args:
+        facts: of the campaign.
+        samples: one for each condition, in order.
+        folder_name: written into the command that makes a trial again.
+    """
+    curves, penalties = curves_picture(facts), penalties_picture(facts)
+    shown = tuple(_shown(facts, place, sample) for place, sample in enumerate(samples))
+    remake = f"solidcopy remake {folder_name} {_example_key(samples)}"
+    html = _template().render(
+        title=facts.title or f"Noise immunity of {facts.mode.name.upper()}",
+        css=Markup((files(__package__) / "template" / "page.css").read_text(encoding="utf-8")),
+        facts=facts,
+        answer=answer(facts),
+        curves=curves,
+        penalties_picture=penalties,
+        thresholds=sheets.thresholds_sheet(facts),
+        penalties=sheets.penalties_sheet(facts),
+        false_decodes=sheets.false_sheet(facts),
+        failures=sheets.failures_sheet(facts),
+        levels=sheets.levels_sheet(facts),
+        elapsed=sheets.elapsed_sheet(facts),
+        counts=sheets.counts_sheet(facts),
+        record=_record(facts),
+        samples=shown,
+        method=texts.method(facts),
+        words=texts.WORDS,
+        cautions=texts.CAUTIONS,
+        remake=remake,
+    )
+    drawn = (curves, penalties, *(sample.picture for sample in shown))
+    return Page(html, tuple(picture for picture in drawn if picture is not None))
+
+
+def _template() -> Template:
+    environment = Environment(
+        loader=PackageLoader("solidcopy.reports", "template"),
+        autoescape=True,
+        undefined=StrictUndefined,
+        keep_trailing_newline=True,
+    )
+    return environment.get_template("page.html.j2")
+
+
+def _example_key(samples: tuple[SampleFacts | NoEvidence, ...]) -> str:
+    keys = [sample.key for sample in samples if isinstance(sample, SampleFacts)]
+    return keys[-1] if keys else "TRIAL"
+
+
+def _shown(facts: CampaignFacts, place: int, sample: SampleFacts | NoEvidence) -> ShownSample:
+    name = facts.conditions[place].name
+    if isinstance(sample, NoEvidence):
+        return ShownSample(name, sample.reason[:1].upper() + sample.reason[1:], None)
+    return ShownSample(name, _sample_words(facts, sample), sample_picture(sample, place))
+
+
+def _sample_words(facts: CampaignFacts, sample: SampleFacts) -> str:
+    """What was sent, whether it is proved, and the levels of this very trial."""
+    at = f"{plain(sample.axis_value)} {facts.axis.unit}".strip()
+    sentences = [
+        f"Trial {sample.key} ({facts.axis.quantity} {at}) sends {quoted(sample.message)} at "
+        f"{sample.audio_hz:.1f} Hz.",
+        _proof(sample.is_proved, sample.digest),
+    ]
+    for level in sample.levels:
+        if level.asked_db is not None:
+            sentences.append(
+                f"{level.name}: {level.quantity} asked {number(level.asked_db, 2)} dB, got "
+                f"{number(level.got_db, 2)} dB."
+            )
+        else:
+            sentences.append(f"{level.name}: as recorded, {number(level.mean_dbfs, 1)} dBFS.")
+    return " ".join(sentences)
+
+
+def _proof(is_proved: bool | None, digest: str) -> str:
+    start = digest[:12]
+    if is_proved is None:
+        return f"The journal holds no outcome of it yet (samples {start}…)."
+    if is_proved:
+        return f"Proved: its samples are those of the campaign (SHA-256 {start}…)."
+    return (
+        f"NOT the same samples as in the campaign (SHA-256 now {start}…): another version or "
+        "machine made them, so the picture only resembles what the receivers heard."
+    )
+
+
+def _record(facts: CampaignFacts) -> Sheet:
+    """Seeds, identities, versions and machine."""
+    rows = [
+        ("root seed", str(facts.root_seed)),
+        ("mode", f"{facts.mode.name}, recipe {facts.mode.recipe}"),
+        ("fingerprint of all outcomes", facts.fingerprint),
+        *((f"condition {quoted(c.name)}", c.identity) for c in facts.conditions),
+        *((f"receiver {quoted(r.name)}", r.identity) for r in facts.receivers),
+        *facts.environment,
+    ]
+    return Sheet(
+        "Seeds, identities, versions and machine",
+        ("what", "value"),
+        tuple(rows),
+        "An identity is the SHA-256 of everything that can alter a result. Campaigns with the same "
+        "fingerprint are equal, outcome by outcome, apart from the time they took.",
+        n_heads=1,
+    )

@@ -1,0 +1,308 @@
+"""Tables of the page as rows of text, from facts."""
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from itertools import groupby
+
+from solidcopy.reports.estimates import signed_estimate, unsigned_estimate
+from solidcopy.reports.facts import CampaignFacts
+from solidcopy.reports.measured import (
+    Estimate,
+    FalseFacts,
+    LevelFacts,
+    PenaltyFacts,
+    ThresholdFacts,
+)
+from solidcopy.reports.wording import (
+    duration,
+    number,
+    percent,
+    places_of,
+    plain,
+    signed,
+    small_percent,
+    whole,
+)
+from solidcopy.statistics.evidence import NoThreshold
+
+DASH = "–"
+
+
+@dataclass(frozen=True, slots=True)
+class Sheet:
+    """One table: the first `n_heads` cells of a row name it, the rest are its figures."""
+
+    caption: str
+    columns: tuple[str, ...]
+    rows: tuple[tuple[str, ...], ...]
+    note: str = ""
+    n_heads: int = 2
+
+
+def thresholds_sheet(facts: CampaignFacts) -> Sheet:
+    """Axis values at 50 % and 90 %, for an SNR also as the trade quotes it elsewhere."""
+    is_snr = facts.axis.sense == "snr"
+    columns = ["condition", "receiver", "share", f"{facts.axis.label} (95 %)"]
+    if is_snr:
+        columns += ["in 500 Hz, dB", "in 3000 Hz, dB", "C/N0, dB-Hz", "Es/N0, dB"]
+    rows = []
+    for curve in facts.curves:
+        for threshold in curve.thresholds:
+            row = [curve.condition, curve.receiver, f"{100 * threshold.p:g} %"]
+            row.append(_at(threshold))
+            if is_snr:
+                row += _quoted(threshold)
+            rows.append(tuple(row))
+    return Sheet(
+        f"Thresholds: {facts.axis.quantity} at which a share of the messages gets through",
+        tuple(columns),
+        tuple(rows),
+        "In brackets the 95 % interval (profile likelihood).",
+    )
+
+
+def _at(threshold: ThresholdFacts) -> str:
+    at = threshold.at
+    return f"none: {at.reason}" if isinstance(at, NoThreshold) else unsigned_estimate(at)
+
+
+def _quoted(threshold: ThresholdFacts) -> list[str]:
+    if threshold.quoted is None or isinstance(threshold.at, NoThreshold):
+        return [DASH] * 4
+    places = places_of(threshold.at.interval)
+    quoted = threshold.quoted
+    return [
+        number(value, places)
+        for value in (
+            quoted.snr_500_hz_db,
+            quoted.snr_3000_hz_db,
+            quoted.c_n0_db_hz,
+            quoted.es_n0_db,
+        )
+    ]
+
+
+def penalties_sheet(facts: CampaignFacts) -> Sheet:
+    """Every comparison with the first, judged in pairs."""
+    unit = f", {facts.axis.unit}" if facts.axis.unit else ""
+    return Sheet(
+        "Differences from the first, judged in pairs",
+        (
+            "compared",
+            "with",
+            "seen by / under",
+            "share",
+            f"difference{unit} (95 %)",
+            "pairs",
+            "only this decoded",
+            "only the first decoded",
+            "p (exact test)",
+        ),
+        tuple(_penalty_row(penalty) for penalty in facts.penalties),
+        "A positive difference lies farther right on the axis. Pairs are trials with the same "
+        "message and the same noise on both sides. The exact test (McNemar, all axis values "
+        "together) asks whether one side decodes more often.",
+    )
+
+
+def _penalty_row(penalty: PenaltyFacts) -> tuple[str, ...]:
+    shift, pairs = penalty.shift, penalty.pairs
+    return (
+        penalty.name,
+        penalty.against,
+        penalty.within,
+        f"{100 * penalty.p:g} %",
+        f"none: {shift.reason}" if isinstance(shift, NoThreshold) else signed_estimate(shift),
+        whole(pairs.n_pairs),
+        whole(pairs.n_only_this),
+        whole(pairs.n_only_first),
+        p_value_text(pairs.p_value),
+    )
+
+
+def p_value_text(p_value: float) -> str:
+    """Two digits; very small ones as "< 0.0001"."""
+    return "< 0.0001" if p_value < 0.0001 else f"{p_value:.2g}"
+
+
+def false_sheet(facts: CampaignFacts) -> Sheet:
+    """False decodes with and without a message sent."""
+    return Sheet(
+        "False decodes: messages reported that were not sent",
+        (
+            "condition",
+            "receiver",
+            "slots with",
+            "slots",
+            "with a false decode",
+            "false decodes",
+            "share of slots (95 %)",
+        ),
+        tuple(_false_row(false) for false in facts.false_decodes),
+        "After no false decode at all the figure is the exact one-sided 95 % bound; otherwise the "
+        "exact two-sided interval (Clopper–Pearson) stands in brackets.",
+    )
+
+
+def _false_row(false: FalseFacts) -> tuple[str, ...]:
+    share = DASH
+    if false.upper_bound_95 is not None:
+        share = f"at most {small_percent(false.upper_bound_95)}"
+    elif isinstance(false.p_false, Estimate):
+        low, high = false.p_false.interval.low, false.p_false.interval.high
+        share = (
+            f"{small_percent(false.p_false.value)} ({small_percent(low)} to {small_percent(high)})"
+        )
+    return (
+        false.condition,
+        false.receiver,
+        "a message sent" if false.arm == "sent" else "nothing sent",
+        whole(false.n_trials),
+        whole(false.n_with_false),
+        whole(false.n_false_decodes),
+        share,
+    )
+
+
+def failures_sheet(facts: CampaignFacts) -> Sheet | None:
+    """Failed trials by reason; None if there are none."""
+    if not facts.failures:
+        return None
+    return Sheet(
+        "Failures: trials in which the receiver gave no answer",
+        ("condition", "receiver", "reason", "trials"),
+        tuple((f.condition, f.receiver, f.reason, whole(f.n_trials)) for f in facts.failures),
+        "A failure is neither a decode nor a miss and is left out of every share.",
+    )
+
+
+def counts_sheet(facts: CampaignFacts) -> Sheet:
+    """The counts behind the curves."""
+    rows = [
+        (
+            curve.condition,
+            curve.receiver,
+            plain(point.axis_value),
+            whole(point.n_decoded),
+            whole(point.n_missed),
+            whole(point.n_failed),
+            whole(point.n_false_decodes),
+            _share(point.p_decoded),
+        )
+        for curve in facts.curves
+        for point in curve.points
+    ]
+    return Sheet(
+        "Counts at each axis value",
+        (
+            "condition",
+            "receiver",
+            facts.axis.label,
+            "decoded",
+            "missed",
+            "failed",
+            "false decodes",
+            "share decoded (95 %)",
+        ),
+        tuple(rows),
+        "In brackets the Wilson score interval.",
+        n_heads=3,
+    )
+
+
+def _share(share: object) -> str:
+    if not isinstance(share, Estimate):
+        return DASH
+    low, high = percent(share.interval.low), percent(share.interval.high)
+    return f"{percent(share.value)} ({low.removesuffix(' %')} to {high})"
+
+
+def levels_sheet(facts: CampaignFacts) -> Sheet:
+    """Asked and got, one row for each disturbance; every axis value stands in facts.json."""
+    rows = []
+    for _, group in groupby(facts.levels, key=lambda f: (f.condition, f.disturbance, f.quantity)):
+        rows.append(_level_row(list(group)))
+    return Sheet(
+        "Level card: asked levels beside those measured again in the recordings",
+        (
+            "condition",
+            "disturbance",
+            "quantity",
+            "asked, dB",
+            "recordings",
+            "got − asked, mean, dB",
+            "worst, dB",
+            "chance explains (sd), dB",
+            "largest crest, dB",
+            "highest peak of the mix, dBFS",
+            "clipped samples",
+        ),
+        tuple(rows),
+        "Levels are root-mean-square powers, averaged as powers. They are set from expected "
+        "powers and measured by another route, from the samples handed to the receivers.",
+    )
+
+
+def _level_row(levels: Sequence[LevelFacts]) -> tuple[str, ...]:
+    first = levels[0]
+    asked = [level.asked_db for level in levels if level.asked_db is not None]
+    differences = [
+        (level.mean_got_db - level.asked_db, level.n_recordings - level.n_silent)
+        for level in levels
+        if level.mean_got_db is not None and level.asked_db is not None
+    ]
+    n_heard = sum(n for _, n in differences)
+    mean = sum(d * n for d, n in differences) / n_heard if n_heard else None
+    worst = max((v for v in _known(levels, "worst_difference_db")), key=abs, default=None)
+    asked_text = DASH
+    if asked:
+        ends = dict.fromkeys((plain(min(asked)), plain(max(asked))))
+        asked_text = " to ".join(ends)
+    return (
+        first.condition,
+        first.disturbance,
+        first.quantity,
+        asked_text,
+        whole(sum(level.n_recordings for level in levels)),
+        DASH if mean is None else signed(mean, 3),
+        DASH if worst is None else signed(worst, 2),
+        _highest(levels, "expected_sd_db", 2),
+        _highest(levels, "crest_db", 1),
+        _highest(levels, "mix_peak_dbfs", 1),
+        whole(sum(level.n_clipped for level in levels)),
+    )
+
+
+def _known(levels: Sequence[LevelFacts], field: str) -> Iterator[float]:
+    for level in levels:
+        value = getattr(level, field)
+        if value is not None:
+            yield value
+
+
+def _highest(levels: Sequence[LevelFacts], field: str, places: int) -> str:
+    values = list(_known(levels, field))
+    return number(max(values), places) if values else DASH
+
+
+def elapsed_sheet(facts: CampaignFacts) -> Sheet | None:
+    """Time for one slot; None if nothing was timed."""
+    if not facts.elapsed:
+        return None
+    return Sheet(
+        f"Time a receiver took for one slot of {facts.mode.slot_s:g} s",
+        ("condition", "receiver", "slots", "mean", "median", "95 % within", "longest"),
+        tuple(
+            (
+                times.condition,
+                times.receiver,
+                whole(times.n_trials),
+                *(
+                    duration(seconds)
+                    for seconds in (times.mean_s, times.median_s, times.p95_s, times.longest_s)
+                ),
+            )
+            for times in facts.elapsed
+        ),
+        "Measured while other work ran on the same machine; compare within one campaign only.",
+    )

@@ -1,0 +1,138 @@
+"""Tables for other programs: CSV with units in the heads, JSON with stable keys."""
+
+import csv
+import json
+import math
+from collections.abc import Iterable, Iterator
+from dataclasses import fields, is_dataclass
+from io import StringIO
+from typing import Any, TextIO
+
+from solidcopy.campaigns.journal import JournalRow
+from solidcopy.reports.facts import CampaignFacts
+from solidcopy.reports.measured import Estimate
+
+FORMAT = "solidcopy facts 1"
+"""Raised whenever a key of facts.json changes its name or meaning."""
+
+ABOUT = {
+    "format": FORMAT,
+    "estimates": "an object with value and interval (low, high, confidence, method)",
+    "missing": "an object with a reason stands where nothing could be measured; null: not asked",
+    "units": "differences and thresholds are in axis.unit; other units end the names; "
+    "probabilities are 0 to 1; counts are whole numbers",
+}
+
+
+def facts_json(facts: CampaignFacts) -> str:
+    """The facts as JSON: keys are the names in `facts` and `measured`, in their order."""
+    data = {"about": ABOUT, **_plain(facts)}
+    return json.dumps(data, ensure_ascii=False, indent=1, allow_nan=False) + "\n"
+
+
+def _plain(value: Any) -> Any:
+    if is_dataclass(value) and not isinstance(value, type):
+        return {field.name: _plain(getattr(value, field.name)) for field in fields(value)}
+    if isinstance(value, tuple | list):
+        return [_plain(item) for item in value]
+    if isinstance(value, float) and not math.isfinite(value):
+        return None
+    return value
+
+
+def curves_csv(facts: CampaignFacts) -> str:
+    """One row for each condition, receiver and axis value; shares are 0 to 1."""
+    text = StringIO()
+    table = csv.writer(text, lineterminator="\n")
+    table.writerow(
+        (
+            "condition",
+            "receiver",
+            f"axis_value ({facts.axis.label})",
+            "n_trials",
+            "n_decoded",
+            "n_missed",
+            "n_failed",
+            "n_false",
+            "p_decoded",
+            "wilson_low",
+            "wilson_high",
+        )
+    )
+    for curve in facts.curves:
+        for point in curve.points:
+            share: tuple[float | str, ...] = ("", "", "")
+            if isinstance(point.p_decoded, Estimate):
+                interval = point.p_decoded.interval
+                share = (point.p_decoded.value, interval.low, interval.high)
+            table.writerow(
+                (
+                    curve.condition,
+                    curve.receiver,
+                    repr(point.axis_value),
+                    point.n_trials,
+                    point.n_decoded,
+                    point.n_missed,
+                    point.n_failed,
+                    point.n_false_decodes,
+                    *share,
+                )
+            )
+    return text.getvalue()
+
+
+TRIAL_COLUMNS = (
+    "trial",
+    "condition",
+    "receiver",
+    "arm",
+    "axis_value",
+    "trial_index",
+    "verdict",
+    "right_text",
+    "right_audio_hz",
+    "right_time_offset_s",
+    "right_snr_db (2500 Hz, as reported)",
+    "n_false",
+    "false_texts",
+    "elapsed_s",
+    "mix_peak_dbfs",
+    "n_clipped",
+    "failure",
+    "sha256",
+)
+
+
+def write_trials_csv(rows: Iterable[JournalRow], file: TextIO) -> int:
+    """Every outcome as one line, streamed. Returns: number of outcomes written."""
+    table = csv.writer(file, lineterminator="\n")
+    table.writerow(TRIAL_COLUMNS)
+    n_rows = 0
+    for row in rows:
+        table.writerow(_trial_cells(row))
+        n_rows += 1
+    return n_rows
+
+
+def _trial_cells(row: JournalRow) -> Iterator[object]:
+    key, outcome = row.key, row.outcome
+    right, readings = outcome.right, outcome.readings
+    yield from (str(key), row.condition_name, row.receiver_name, key.arm)
+    yield from (repr(key.axis_value), key.trial_index, outcome.verdict.value)
+    if right is None:
+        yield from ("", "", "", "")
+    else:
+        yield right.text
+        yield from map(_cell, (right.audio_hz, right.time_offset_s, right.snr_db))
+    yield len(outcome.false)
+    yield " | ".join(decode.text for decode in outcome.false)
+    yield _cell(outcome.elapsed_s)
+    yield "" if readings is None else _cell(readings.peak_dbfs)
+    yield "" if readings is None else readings.n_clipped
+    yield (outcome.failure or "").strip()
+    yield outcome.digest
+
+
+def _cell(value: float | None) -> str:
+    """Up to nine digits with a decimal point; empty if there is no number."""
+    return "" if value is None or not math.isfinite(value) else f"{value:.9g}"
