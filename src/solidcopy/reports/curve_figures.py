@@ -21,6 +21,8 @@ class Picture:
     title: str
     description: str
     """What a reader who cannot see the figure needs to know."""
+    caption: str
+    """What a reader who sees it needs besides."""
     svg: str
 
     def labelled(self) -> str:
@@ -51,6 +53,8 @@ def curves_picture(facts: CampaignFacts) -> Picture:
         f"Share of messages decoded against {facts.axis.label}, for {names}. Markers are measured "
         "shares with 95 % Wilson intervals, lines are fitted curves, shaded bands their 95 % "
         "confidence bands. All numbers stand in the tables below.",
+        "Markers: measured shares with 95 % Wilson intervals. Lines: fitted curves with their 95 % "
+        "bands. All numbers stand in the tables below.",
         svg,
     )
 
@@ -144,7 +148,7 @@ def penalties_picture(facts: CampaignFacts) -> Picture | None:
         axes.margins(x=0.35)
         axes.grid(False, axis="y")
         unit = f", {facts.axis.unit}" if facts.axis.unit else ""
-        axes.set_xlabel(f"farther along the axis than the first{unit}")
+        axes.set_xlabel(f"difference from the first in {facts.axis.quantity}{unit}")
         svg = ink.svg_text(figure, "penalties")
     said = "; ".join(
         f"{penalty_name(facts, penalty)}: {signed_estimate(penalty.shift)}"
@@ -156,6 +160,8 @@ def penalties_picture(facts: CampaignFacts) -> Picture | None:
         "Differences from the first, with 95 % intervals",
         f"{said}. Unit: {facts.axis.unit or facts.axis.quantity}. An interval that touches the "
         "line at 0 shows no difference.",
+        "Full markers: at 50 %; open ones: at 90 %. Bars: 95 % intervals, judged in pairs. A bar "
+        "that crosses the line at 0 shows no difference.",
         svg,
     )
 

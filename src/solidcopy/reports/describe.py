@@ -18,7 +18,7 @@ FIELD_WORDS = {
     "snr_db": ("SNR in 2500 Hz", "dB"),
     "signal_to_interference_db": ("S/I (wanted over this, mean power in the slot)", "dB"),
     "interference_to_noise_db": ("I/N in 2500 Hz (this over the noise)", "dB"),
-    "audio_hz": ("frequency of the lowest tone", "Hz"),
+    "audio_hz": ("audio frequency", "Hz"),
     "offset_hz": ("offset from the lowest tone", "Hz"),
     "start_offset_s": ("start after the nominal start", "s"),
     "signal_dbfs": ("level while transmitting", "dBFS"),
@@ -102,7 +102,8 @@ def _sending(sending: Sending) -> Iterator[tuple[str, str]]:
         yield "message", "a new random valid message in each trial"
     else:
         yield "message", f'"{sending.message}" in each trial'
-    yield from _fields(sending, ("message",))
+    for words, value in _fields(sending, ("message",)):
+        yield words.replace("audio frequency", "frequency of the lowest tone"), value
 
 
 def _fields(model: BaseModel, left_out: tuple[str, ...]) -> Iterator[tuple[str, str]]:
@@ -111,12 +112,15 @@ def _fields(model: BaseModel, left_out: tuple[str, ...]) -> Iterator[tuple[str, 
         if field in left_out or value is None:
             continue
         words, unit = FIELD_WORDS.get(field) or split_unit(field)
+        said = type(model).model_fields[field].description
+        tail = f" ({said})" if said and field not in FIELD_WORDS else ""
         if isinstance(value, BaseModel) and set(type(value).model_fields) != {"low", "high"}:
             for inner_words, inner_value in _fields(value, ("kind",)):
                 yield f"{words}: {inner_words}", inner_value
         else:
             # A page is handed on: the folders of the person who made it are nobody's business.
-            yield words, Path(value).name if field == "file" else _value(value, unit)
+            shown = Path(value).name if field == "file" else _value(value, unit)
+            yield words, shown + tail
 
 
 def _value(value: Any, unit: str) -> str:

@@ -1,5 +1,6 @@
 """The page: one self-contained HTML file. It needs no network and no script."""
 
+import math
 from dataclasses import dataclass
 from importlib.resources import files
 
@@ -8,12 +9,13 @@ from markupsafe import Markup
 
 from solidcopy.reports import sheets, texts
 from solidcopy.reports.answer import answer
+from solidcopy.reports.axis import kind_words
 from solidcopy.reports.curve_figures import Picture, curves_picture, penalties_picture
 from solidcopy.reports.facts import CampaignFacts
 from solidcopy.reports.sample_figures import sample_picture
 from solidcopy.reports.samples import SampleFacts
 from solidcopy.reports.sheets import Sheet
-from solidcopy.reports.wording import number, plain, quoted
+from solidcopy.reports.wording import capital, number, plain, quoted
 from solidcopy.statistics.evidence import NoEvidence
 
 
@@ -108,12 +110,19 @@ def _sample_words(facts: CampaignFacts, sample: SampleFacts) -> str:
     for level in sample.levels:
         if level.asked_db is not None:
             sentences.append(
-                f"{level.name}: {level.quantity} asked {number(level.asked_db, 2)} dB, got "
-                f"{number(level.got_db, 2)} dB."
+                f"{capital(kind_words(level.name))}: {level.quantity} asked {number(level.asked_db, 2)} dB, got "
+                f"{_got(level.got_db)}."
             )
         else:
-            sentences.append(f"{level.name}: as recorded, {number(level.mean_dbfs, 1)} dBFS.")
+            sentences.append(
+                f"{capital(kind_words(level.name))}: as recorded, {_got(level.got_db)} SNR in 2500 Hz."
+            )
     return " ".join(sentences)
+
+
+def _got(level_db: float) -> str:
+    """A measured ratio; a disturbance of which nothing fell into the slot has none."""
+    return f"{number(level_db, 2)} dB" if math.isfinite(level_db) else "nothing in this slot"
 
 
 def _proof(is_proved: bool | None, digest: str) -> str:

@@ -35,7 +35,7 @@ def sample_picture(sample: SampleFacts, place: int) -> Picture:
         if sample.amplitudes is not None:
             _draw_amplitudes(figure.add_subplot(grid[2]), sample.amplitudes)
         svg = ink.svg_text(figure, name)
-    return Picture(name, f"Trial {sample.key}", _described(sample), svg)
+    return Picture(name, f"Trial {sample.key}", _described(sample), _caption(sample), svg)
 
 
 def _described(sample: SampleFacts) -> str:
@@ -48,6 +48,16 @@ def _described(sample: SampleFacts) -> str:
         text += (
             " Beside them the amplitude distribution: how often the envelope in 2500 Hz passes a "
             "level, with the straight line that Gaussian noise would give."
+        )
+    return text
+
+
+def _caption(sample: SampleFacts) -> str:
+    text = "The frame and the shaded stripe mark the wanted signal."
+    if sample.amplitudes is not None:
+        text += (
+            " On the right, on a scale that makes Gaussian noise a straight line: how often the "
+            "envelope in 2500 Hz passes a level. A rise on the right means impulses."
         )
     return text
 

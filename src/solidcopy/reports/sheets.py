@@ -2,8 +2,8 @@
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from itertools import groupby
 
+from solidcopy.reports.axis import kind_words
 from solidcopy.reports.estimates import signed_estimate, unsigned_estimate
 from solidcopy.reports.facts import CampaignFacts
 from solidcopy.reports.measured import (
@@ -19,6 +19,7 @@ from solidcopy.reports.wording import (
     percent,
     places_of,
     plain,
+    quoted,
     signed,
     small_percent,
     whole,
@@ -89,8 +90,7 @@ def penalties_sheet(facts: CampaignFacts) -> Sheet:
         "Differences from the first, judged in pairs",
         (
             "compared",
-            "with",
-            "seen by / under",
+            "heard by, or under",
             "share",
             f"difference{unit} (95 %)",
             "pairs",
@@ -108,8 +108,7 @@ def penalties_sheet(facts: CampaignFacts) -> Sheet:
 def _penalty_row(penalty: PenaltyFacts) -> tuple[str, ...]:
     shift, pairs = penalty.shift, penalty.pairs
     return (
-        penalty.name,
-        penalty.against,
+        f"{quoted(penalty.name)} against {quoted(penalty.against)}",
         penalty.within,
         f"{100 * penalty.p:g} %",
         f"none: {shift.reason}" if isinstance(shift, NoThreshold) else signed_estimate(shift),
@@ -219,9 +218,9 @@ def _share(share: object) -> str:
 
 def levels_sheet(facts: CampaignFacts) -> Sheet:
     """Asked and got, one row for each disturbance; every axis value stands in facts.json."""
-    rows = []
-    for _, group in groupby(facts.levels, key=lambda f: (f.condition, f.disturbance, f.quantity)):
-        rows.append(_level_row(list(group)))
+    groups: dict[tuple[str, str, str], list[LevelFacts]] = {}
+    for level in facts.levels:
+        groups.setdefault((level.condition, level.disturbance, level.quantity), []).append(level)
     return Sheet(
         "Level card: asked levels beside those measured again in the recordings",
         (
@@ -237,7 +236,7 @@ def levels_sheet(facts: CampaignFacts) -> Sheet:
             "highest peak of the mix, dBFS",
             "clipped samples",
         ),
-        tuple(rows),
+        tuple(_level_row(levels) for levels in groups.values()),
         "Levels are root-mean-square powers, averaged as powers. They are set from expected "
         "powers and measured by another route, from the samples handed to the receivers.",
     )
@@ -260,7 +259,7 @@ def _level_row(levels: Sequence[LevelFacts]) -> tuple[str, ...]:
         asked_text = " to ".join(ends)
     return (
         first.condition,
-        first.disturbance,
+        kind_words(first.disturbance),
         first.quantity,
         asked_text,
         whole(sum(level.n_recordings for level in levels)),
