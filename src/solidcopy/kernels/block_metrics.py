@@ -15,20 +15,23 @@ def block_bit_metrics(
     first_bits: NDArray[np.int64],
     metrics: NDArray[np.float32],
 ) -> NDArray[np.float32]:
-    """Bit metrics, max-log: best |sum of the block's cells| with a bit 0 less that with a 1.
+    """Bit metrics, max-log: weight of a block's best sequence with a bit 0 less that with a 1.
 
     A block of n symbols is tried with all sequences of tones t1..tn. Its phase is unknown but
-    common, so the weight of a sequence is |c(1, t1) + ... + c(n, tn)|, the large-argument form
-    of ln I0. A symbol whose tone is known takes that tone only. Scale is arbitrary: what follows
-    (normalised min-sum, ordered statistics) does not depend on it.
+    common, so a sequence is judged by v = |c(1, t1) + ... + c(n, tn)|. The logarithm of its
+    likelihood grows with v where the amplitude is steady (ln I0 for large arguments) and with
+    v^2 where the amplitude fades from block to block (Rayleigh): both metrics are given. A symbol
+    whose tone is known takes that tone only. Scale is arbitrary: what follows (normalised
+    min-sum, ordered statistics) does not depend on it. Derived here.
 
     Args:
-        spectra: (n_symbols, n_tones) complex64, one column per tone; n_tones a power of two.
+        spectra: (n_symbols, n_tones) complex64, one column per tone.
         blocks: (n_blocks, n) symbol numbers; n is 1, 2 or 3.
         known_tones: (n_symbols,) the tone of a synchronisation symbol, -1 for data.
         bits_of_tone: (n_tones, n_bits_per_symbol) uint8.
         first_bits: (n_symbols,) place of a symbol's first bit in the codeword, -1 if it has none.
-        metrics: (n_codeword_bits,) float32, overwritten; positive means 0 is likelier.
+        metrics: (2, n_codeword_bits) float32, overwritten; positive means 0 is likelier. Row 0
+            is for steady amplitude, row 1 for fading.
     Returns: `metrics`.
     """
     n_tones = spectra.shape[1]
@@ -74,11 +77,11 @@ def block_bit_metrics(
             for bit in range(n_bits_per_symbol):
                 zero, unit = np.float32(0.0), np.float32(0.0)
                 for tone in range(n_tones):
-                    # The root is monotonic, so it may wait until after the maximum.
-                    weight = np.sqrt(max(best[member, tone], np.float32(0.0)))
                     if bits_of_tone[tone, bit] == 0:
-                        zero = max(zero, weight)
+                        zero = max(zero, best[member, tone])
                     else:
-                        unit = max(unit, weight)
-                metrics[first + bit] = zero - unit
+                        unit = max(unit, best[member, tone])
+                # The root is monotonic, so it may wait until after the maximum.
+                metrics[0, first + bit] = np.sqrt(zero) - np.sqrt(unit)
+                metrics[1, first + bit] = zero - unit
     return metrics

@@ -22,6 +22,10 @@ class Framing:
     """(n_data,) symbol numbers that carry the codeword, in order."""
     bits_of_tone: Bits
     """(n_tones, n_bits_per_symbol)."""
+    known_tones: Tones
+    """(n_symbols,) the tone of a synchronisation symbol, -1 for data."""
+    first_bits: NDArray[np.int64]
+    """(n_symbols,) place of a symbol's first bit in the codeword, -1 if it carries none."""
     generator: Bits
     """(n_checked, n_bits): payload and CRC to codeword."""
     payload_generator: Bits
@@ -33,29 +37,6 @@ class Framing:
     def n_bits(self) -> int:
         """Length of the codeword."""
         return int(self.generator.shape[1])
-
-    def known_tones(self) -> Tones:
-        """(n_symbols,) the tone of a synchronisation symbol, -1 for data."""
-        tones = np.full(self.facts.n_symbols, -1, np.int64)
-        tones[self.sync_symbols.ravel()] = self.sync_tones.ravel()
-        return tones
-
-    def first_bits(self) -> NDArray[np.int64]:
-        """(n_symbols,) place of a symbol's first bit in the codeword, -1 if it carries none."""
-        places = np.full(self.facts.n_symbols, -1, np.int64)
-        n_each = self.bits_of_tone.shape[1]
-        places[self.data_symbols] = n_each * np.arange(self.data_symbols.size)
-        return places
-
-    def blocks(self, n_members: int) -> NDArray[np.int64]:
-        """(n_blocks, n_members) symbol numbers that cover all data symbols once.
-
-        A run of data symbols that does not divide is filled up with synchronisation symbols.
-        """
-        breaks = np.flatnonzero(np.diff(self.data_symbols) > 1) + 1
-        runs = np.split(self.data_symbols, breaks)
-        firsts = np.concatenate([np.arange(run[0], run[-1] + 1, n_members) for run in runs])
-        return np.asarray(firsts[:, None] + np.arange(n_members), np.int64)
 
     def is_word(self, bits: Bits) -> bool:
         """Whether bits are a codeword with a right CRC. The all-zero word is refused."""
@@ -70,23 +51,46 @@ class Framing:
         n_each = self.bits_of_tone.shape[1]
         weights = 1 << np.arange(n_each - 1, -1, -1)
         tone_of_value = np.argsort(self.bits_of_tone @ weights)
-        tones = self.known_tones()
+        tones = self.known_tones.copy()
         tones[self.data_symbols] = tone_of_value[bits.reshape(-1, n_each) @ weights]
         return tones
 
 
+def blocks_of(data_symbols: NDArray[np.int64], n_members: int) -> NDArray[np.int64]:
+    """Blocks of neighbouring symbols that cover all data symbols once.
+
+    Args:
+        data_symbols: (n_data,) ascending symbol numbers, in runs.
+        n_members: symbols in a block.
+    Returns: (n_blocks, n_members). A run that does not divide is filled up with the
+        synchronisation symbols after it.
+    """
+    breaks = np.flatnonzero(np.diff(data_symbols) > 1) + 1
+    runs = np.split(data_symbols, breaks)
+    firsts = np.concatenate([np.arange(run[0], run[-1] + 1, n_members) for run in runs])
+    return np.asarray(firsts[:, None] + np.arange(n_members), np.int64)
+
+
 def framing_of(mode: Mode) -> Framing:
     """The layout that belongs to a mode. Raises ValueError for a mode this receiver lacks."""
-    if mode.facts.name != "FT8":
+    if mode.facts.name != "ft8":
         raise ValueError(f"the built-in receiver does not know the mode {mode.facts.name}")
+    sync_tones = np.tile(symbols.COSTAS, (3, 1))
+    known_tones = np.full(symbols.N_SYMBOLS, -1, np.int64)
+    known_tones[symbols.SYNC_SYMBOLS] = sync_tones.ravel()
+    n_each = symbols.N_BITS_PER_SYMBOL
+    first_bits = np.full(symbols.N_SYMBOLS, -1, np.int64)
+    first_bits[symbols.DATA_SYMBOLS] = n_each * np.arange(symbols.DATA_SYMBOLS.size)
     value_of_tone = np.argsort(symbols.GRAY_MAP)
-    bits_of_tone = value_of_tone[:, None] >> np.array([2, 1, 0]) & 1
+    bits_of_tone = value_of_tone[:, None] >> np.arange(n_each - 1, -1, -1) & 1
     return Framing(
         facts=mode.facts,
         sync_symbols=symbols.SYNC_SYMBOLS.reshape(3, -1),
-        sync_tones=np.tile(symbols.COSTAS, (3, 1)),
+        sync_tones=sync_tones,
         data_symbols=symbols.DATA_SYMBOLS,
         bits_of_tone=bits_of_tone.astype(np.uint8),
+        known_tones=known_tones,
+        first_bits=first_bits,
         generator=code.GENERATOR_91,
         payload_generator=code.GENERATOR_77,
         check_positions=code.CHECK_POSITIONS,

@@ -12,6 +12,7 @@ from solidcopy.receivers.builtin.narrow_band import (
     Tuner,
     align,
     draw_bands,
+    follow_noise,
     symbol_spectra,
 )
 from solidcopy.receivers.builtin.search import Candidates
@@ -51,6 +52,7 @@ def _first_alignments(
     """Candidates whose synchronisation blocks stand out, the strongest first, each place once."""
     grid = tuner.first_grid
     bands, centres_hz = draw_bands(spectrum, tuner, candidates.audio_hz, grid)
+    bands = follow_noise(bands, cells, tuner, grid)
     found = []
     for band, centre_hz, start_s, score in zip(
         bands, centres_hz, candidates.starts_s, candidates.scores, strict=True
@@ -108,6 +110,7 @@ def locate(
     places = _first_alignments(spectrum, cells, candidates, tuner)
     audio_hz = np.array([place.audio_hz for place in places])
     bands, centres_hz = draw_bands(spectrum, tuner, audio_hz, grid)
+    bands = follow_noise(bands, cells, tuner, grid)
     located = []
     for band, centre_hz, place in zip(bands, centres_hz, places, strict=True):
         centre = float(centre_hz)

@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from solidcopy.kernels.sync_alignment import sync_block_powers
 from solidcopy.receivers.builtin.framing import Framing
-from solidcopy.receivers.builtin.front_end import LongSpectrum
+from solidcopy.receivers.builtin.front_end import Cells, LongSpectrum
 
 Hertz = NDArray[np.floating[Any]]
 
@@ -177,6 +177,29 @@ def draw_bands(
     bands = np.zeros((centres.size, bins.shape[1] + 2 * n_pad), np.complex64)
     bands[:, n_pad:-n_pad] = scipy.fft.ifft(bins, axis=1, norm="forward", overwrite_x=True)
     return bands, centres * tuner.bin_hz
+
+
+def follow_noise(
+    bands: NDArray[np.complex64], cells: Cells, tuner: Tuner, grid: Grid
+) -> NDArray[np.complex64]:
+    """Weigh down the times at which the noise over the whole band is louder than usual.
+
+    Soft bits grow with amplitude over noise power, so a sample is divided by the noise level
+    (derived here). With steady noise nothing is changed.
+
+    Args:
+        bands: (n, n_samples) from `draw_bands`.
+        cells: the slot's, for their levels.
+        tuner: the mode's tables.
+        grid: how finely the bands are drawn.
+    """
+    if (cells.levels <= 1.0).all():
+        return bands
+    symbol_s = tuner.framing.facts.symbol_s
+    times_s = (np.arange(bands.shape[1]) / grid.n_per_symbol - PAD_SYMBOLS) * symbol_s
+    middles_s = np.arange(cells.levels.size) * cells.row_s + symbol_s / 2
+    levels = np.interp(times_s, middles_s, np.maximum(cells.levels, 1.0))
+    return np.asarray(bands / levels, np.complex64)
 
 
 def align(

@@ -30,8 +30,10 @@ from solidcopy.receivers.builtin.words import (
 from solidcopy.receivers.receiver import Decode, Reception
 from solidcopy.signals.waveform import Waveform
 
-LOWEST_INFORMATION_BITS = 82.0
+LOWEST_INFORMATION_BITS = 77.0
+"""The length of the payload: with more the word is likelier right than wrong (evidence.py)."""
 HIGHEST_INFORMATION_BITS = 175.0
+"""More than the code has: only broken arithmetic can show it."""
 SAME_AUDIO_HZ = 25.0
 SAME_START_S = 0.5
 """Closer than both and equal in payload: one transmission."""
