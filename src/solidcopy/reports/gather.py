@@ -93,7 +93,7 @@ def _penalties(reader: JournalReader, axis: AxisFacts) -> Iterator[PenaltyFacts]
     """Conditions against the first for each receiver, receivers against the first for each
     condition; the 90 % ones only where they can be determined.
     """
-    plan, precision = reader.plan, _precision(reader, axis)
+    plan, precision = reader.plan, precision_of(reader, axis)
     conditions, receivers = plan.conditions, plan.receivers
     pairs: list[tuple[Comparing, tuple[int, int], tuple[int, int]]] = []
     for receiver, condition in product(range(len(receivers)), range(1, len(conditions))):
@@ -114,8 +114,11 @@ def _penalties(reader: JournalReader, axis: AxisFacts) -> Iterator[PenaltyFacts]
                 yield facts
 
 
-def _precision(reader: JournalReader, axis: AxisFacts) -> Precision | None:
-    """None where no precision is asked and the axis is not in dB."""
+def precision_of(reader: JournalReader, axis: AxisFacts) -> Precision | None:
+    """When an undecided comparison is precise enough, and the measured pace.
+
+    None where no precision is asked and the axis is not in dB.
+    """
     asked = reader.plan.stop.threshold_half_width_db
     if asked is None and axis.unit not in ("dB", "dBFS"):
         return None

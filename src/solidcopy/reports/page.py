@@ -15,7 +15,7 @@ from solidcopy.reports.facts import CampaignFacts
 from solidcopy.reports.sample_figures import sample_picture
 from solidcopy.reports.samples import SampleFacts
 from solidcopy.reports.sheets import Sheet
-from solidcopy.reports.wording import capital, number, plain, quoted
+from solidcopy.reports.wording import capital, glued, number, plain, quoted
 from solidcopy.statistics.evidence import NoEvidence
 
 
@@ -84,6 +84,7 @@ def _template() -> Template:
         undefined=StrictUndefined,
         keep_trailing_newline=True,
     )
+    environment.filters["glued"] = glued
     return environment.get_template("page.html.j2")
 
 
@@ -108,15 +109,13 @@ def _sample_words(facts: CampaignFacts, sample: SampleFacts) -> str:
         _proof(sample.is_proved, sample.digest),
     ]
     for level in sample.levels:
-        if level.asked_db is not None:
-            sentences.append(
-                f"{capital(kind_words(level.name))}: {level.quantity} asked {number(level.asked_db, 2)} dB, got "
-                f"{_got(level.got_db)}."
-            )
+        name = capital(kind_words(level.name))
+        got = _got(level.got_db)
+        if level.asked_db is None:
+            sentences.append(f"{name}: as recorded; SNR in 2500 Hz got {got}.")
         else:
-            sentences.append(
-                f"{capital(kind_words(level.name))}: as recorded, {_got(level.got_db)} SNR in 2500 Hz."
-            )
+            asked = f"asked {number(level.asked_db, 2)} dB, got {got}"
+            sentences.append(f"{name}: {level.quantity} {asked}.")
     return " ".join(sentences)
 
 

@@ -3,11 +3,12 @@
 import textwrap
 from collections.abc import Mapping, Sequence
 
+from solidcopy.campaigns.progress import Progress
 from solidcopy.reports.answer import answer
 from solidcopy.reports.estimates import signed_estimate, unsigned_estimate
 from solidcopy.reports.facts import CampaignFacts
-from solidcopy.reports.measured import CurveFacts, Estimate, ThresholdFacts
-from solidcopy.reports.wording import plain
+from solidcopy.reports.measured import CurveFacts, Estimate
+from solidcopy.reports.wording import glued, number, places_of, plain
 
 WIDTH = 80
 NAME_WIDTH = 18
@@ -15,21 +16,26 @@ BLOCKS = " ▁▂▃▄▅▆▇█"
 """Eighths of a share; a column not begun shows a middle dot instead."""
 NOT_BEGUN = "·"
 
+NOTHING_YET = (0, 0)
+
 LiveCounts = Mapping[str, Mapping[float, tuple[int, int]]]
 """Curve name -> axis value -> (n_answered, n_decoded)."""
 
 
-def report_text(facts: CampaignFacts) -> str:
+def summary_text(facts: CampaignFacts) -> str:
     """Answer, thresholds and differences, as printed at the end of a run."""
     said = answer(facts)
-    parts = [textwrap.fill(said.headline, WIDTH)]
-    parts += [
-        textwrap.fill(support, WIDTH, initial_indent="- ", subsequent_indent="  ")
-        for support in said.supports
-    ]
+    parts = [_filled(said.headline, "", "")]
+    parts += [_filled(support, "- ", "  ") for support in said.supports]
     if facts.extent.n_done:
         parts.append(_table(facts))
     return "\n\n".join([parts[0], "\n".join(parts[1:])]) + "\n"
+
+
+def _filled(text: str, first: str, rest: str) -> str:
+    """Wrapped so that no number loses its unit; the spaces are ordinary ones again at the end."""
+    wrapped = textwrap.fill(glued(text), WIDTH, initial_indent=first, subsequent_indent=rest)
+    return wrapped.replace("\u00a0", " ")
 
 
 def _table(facts: CampaignFacts) -> str:
@@ -45,12 +51,13 @@ def _row(facts: CampaignFacts, curve: CurveFacts) -> tuple[str, str, str, str]:
     name = curve.condition
     if len(facts.receivers) > 1:
         name = f"{curve.condition}, {curve.receiver}"
-    half, most = (_short(curve.threshold(p)) for p in (0.5, 0.9))
-    return name, half, most, _difference(facts, curve)
-
-
-def _short(threshold: ThresholdFacts) -> str:
-    return unsigned_estimate(threshold.at) if isinstance(threshold.at, Estimate) else "none"
+    half, most = curve.threshold(0.5).at, curve.threshold(0.9).at
+    return (
+        name,
+        unsigned_estimate(half) if isinstance(half, Estimate) else "none",
+        number(most.value, places_of(most.interval)) if isinstance(most, Estimate) else "none",
+        _difference(facts, curve),
+    )
 
 
 def _difference(facts: CampaignFacts, curve: CurveFacts) -> str:
@@ -69,7 +76,7 @@ def _difference(facts: CampaignFacts, curve: CurveFacts) -> str:
 
 def _line(cells: Sequence[str]) -> str:
     name, *figures = cells
-    widths = (22, 22, WIDTH - NAME_WIDTH - 44)
+    widths = (26, 10, WIDTH - NAME_WIDTH - 36)
     text = _cut(name, NAME_WIDTH - 1).ljust(NAME_WIDTH)
     text += "".join(figure.ljust(width) for figure, width in zip(figures, widths, strict=True))
     return text.rstrip()
@@ -77,6 +84,20 @@ def _line(cells: Sequence[str]) -> str:
 
 def _cut(text: str, width: int) -> str:
     return text if len(text) <= width else text[: width - 1] + "…"
+
+
+def progress_text(progress: Progress) -> str:
+    """A running campaign: its line, and the curves as they grow."""
+    has_receivers = len({curve.receiver for curve in progress.curves}) > 1
+    counts = {
+        f"{curve.condition_name}, {curve.receiver_name}"
+        if has_receivers
+        else curve.condition_name: {
+            point.axis_value: (point.n_scored, point.n_decoded) for point in curve.points
+        }
+        for curve in progress.curves
+    }
+    return f"{progress.line()}\n{live_curves(counts)}"
 
 
 def live_curves(counts: LiveCounts) -> str:
@@ -93,7 +114,7 @@ def live_curves(counts: LiveCounts) -> str:
     values = values[:: -(-len(values) // n_columns)]
     lines = []
     for name, by_value in counts.items():
-        bars = "".join(f"{_bar(by_value.get(value, (0, 0)))} " for value in values)
+        bars = "".join(f"{_bar(by_value.get(value, NOTHING_YET))} " for value in values)
         lines.append(f"{_cut(name, NAME_WIDTH - 1):<{NAME_WIDTH}}{bars}".rstrip())
     ends = plain(values[0]).ljust(max(0, 2 * len(values) - 1 - len(plain(values[-1]))))
     lines.append(" " * NAME_WIDTH + (ends + plain(values[-1]) if len(values) > 1 else ends.strip()))

@@ -1,6 +1,7 @@
 """Numbers in words: as many digits as the evidence supports, a true minus sign, units."""
 
 import math
+import re
 from collections.abc import Sequence
 
 from solidcopy.statistics.evidence import Interval
@@ -117,6 +118,11 @@ def capital(text: str) -> str:
 def share_word(p: float) -> str:
     """A share as the start of a sentence, e.g. "Half of the messages"."""
     return "Half of the messages" if p == 0.5 else f"{100.0 * p:g} % of the messages"
+
+
+def glued(text: str) -> str:
+    """The text with no-break spaces between numbers and their units."""
+    return re.sub(r"(?<=[\d”]) (?=(?:%|dB|dBFS|Hz|kHz|s|ms|ppm)(?:\W|$))", "\u00a0", text)
 
 
 def quoted(name: str) -> str:

@@ -9,6 +9,8 @@ from typing import TextIO
 
 from solidcopy.campaigns.journal import JournalReader
 from solidcopy.errors import JournalError
+from solidcopy.reports.answer import answer
+from solidcopy.reports.facts import CampaignFacts
 from solidcopy.reports.gather import gather
 from solidcopy.reports.page import build_page
 from solidcopy.reports.samples import sample_facts
@@ -26,7 +28,16 @@ class ReportPaths:
     svgs: tuple[Path, ...]
 
 
-def write_report(campaign: JournalReader | Path, out_folder: Path) -> ReportPaths:
+@dataclass(frozen=True, slots=True)
+class Report:
+    """A report as written."""
+
+    facts: CampaignFacts
+    headline: str
+    paths: ReportPaths
+
+
+def write_report(campaign: JournalReader | Path, out_folder: Path) -> Report:
     """Build the report of a campaign, finished or not.
 
     The same journal gives the same bytes: no clock is read.
@@ -42,7 +53,7 @@ def write_report(campaign: JournalReader | Path, out_folder: Path) -> ReportPath
     return _write(campaign, out_folder, "CAMPAIGN-FOLDER")
 
 
-def _write(reader: JournalReader, out_folder: Path, folder_name: str) -> ReportPaths:
+def _write(reader: JournalReader, out_folder: Path, folder_name: str) -> Report:
     facts = gather(reader)
     samples = tuple(sample_facts(reader, facts, place) for place in range(len(facts.conditions)))
     page = build_page(facts, samples, folder_name=folder_name)
@@ -64,7 +75,7 @@ def _write(reader: JournalReader, out_folder: Path, folder_name: str) -> ReportP
         raise JournalError(
             f"{out_folder}: the report cannot be written ({error.strerror}); choose another folder"
         ) from None
-    return paths
+    return Report(facts, answer(facts).headline, paths)
 
 
 def _svg_file(svg: str) -> str:
