@@ -3,7 +3,7 @@ import re
 import numpy as np
 import pytest
 
-from solidcopy.modes.ft8.drawing import draw_text
+from solidcopy.modes.ft8.drawing import N_CALLS, draw_text, text_of_numbers
 from solidcopy.modes.ft8.mode import FT8
 
 N_DRAWS = 7000
@@ -52,6 +52,23 @@ def test_fields_are_uniform(texts: list[str]) -> None:
         word for text in texts for word in text.split() if re.fullmatch(r"[A-R]{2}\d\d", word)
     }
     assert {locator[0] for locator in locators} == set("ABCDEFGHIJKLMNOPQR")
+
+
+@pytest.mark.derived
+def test_every_call_and_every_locator_but_one_can_be_drawn() -> None:
+    # 10 · (26 + 26² + 26³) calls; 180 · 180 locators less RR73.
+    calls = {text_of_numbers(0, number, 0, 0, 0).split()[1] for number in range(N_CALLS)}
+    assert len(calls) == N_CALLS == 10 * (26 + 26**2 + 26**3)
+    locators = {text_of_numbers(0, 0, 0, number, 0)[-4:] for number in range(180 * 180 - 1)}
+    assert len(locators) == 180 * 180 - 1
+    assert "RR73" not in locators
+
+
+@pytest.mark.derived
+def test_the_second_call_skips_the_first_and_nothing_else() -> None:
+    seconds = {text_of_numbers(4, 3, second, 0, 0).split()[1] for second in range(N_CALLS - 1)}
+    assert len(seconds) == N_CALLS - 1
+    assert text_of_numbers(4, 3, 3, 0, 0).split()[0] not in seconds
 
 
 def test_the_two_calls_differ(texts: list[str]) -> None:

@@ -18,7 +18,7 @@ from solidcopy.modes.ft8.closing import (
 )
 
 _N_SUFFIXES: Final = 26 + 26**2 + 26**3
-_N_CALLS: Final = 10 * _N_SUFFIXES
+N_CALLS: Final = 10 * _N_SUFFIXES
 _N_REPORTS: Final = HIGHEST_REPORT_DB - LOWEST_REPORT_DB + 1
 _SIGN_OFF_LOCATOR: Final = locator_number("RR73")
 _CQ, _LOCATOR, _REPORT, _ACKNOWLEDGED_REPORT, _FIRST_SIGN_OFF = range(5)
@@ -26,16 +26,22 @@ _N_KINDS: Final = _FIRST_SIGN_OFF + len(SIGN_OFFS)
 
 
 def draw_text(generator: np.random.Generator) -> str:
-    """A message of an ordinary contact.
+    """A message of an ordinary contact, every field uniform (see `text_of_numbers`)."""
+    limits = (_N_KINDS, N_CALLS, N_CALLS - 1, N_LOCATORS - 1, _N_REPORTS)
+    return text_of_numbers(*generator.integers(limits).tolist())
 
-    The kind is one of seven with equal chances: CQ with locator; two calls with locator, report,
-    acknowledged report, RRR, RR73 or 73. Calls are uniform over Q, a digit and one to three
-    letters (182 780 calls, never allocated; two different ones), locators over all but RR73, which
-    would read as the sign-off, reports over the whole range.
+
+def text_of_numbers(kind: int, first: int, second: int, locator: int, report: int) -> str:
+    """The message that drawn numbers stand for.
+
+    Args:
+        kind: 0..6: CQ with locator; two calls with locator, report, acknowledged report, RRR, RR73
+            or 73. What a kind has no room for is not looked at.
+        first: 0..182779, a call of Q, a digit and one to three letters (never allocated).
+        second: 0..182778, likewise, the first call left out.
+        locator: 0..32398, all but RR73, which would read as the sign-off.
+        report: 0..79, the whole range from -30 to +49 dB.
     """
-    kind, first, second, locator, report = generator.integers(
-        (_N_KINDS, _N_CALLS, _N_CALLS - 1, N_LOCATORS - 1, _N_REPORTS)
-    ).tolist()
     caller = _call_text(first)
     place = locator_text(locator + (locator >= _SIGN_OFF_LOCATOR))
     if kind == _CQ:
