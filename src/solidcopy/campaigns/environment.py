@@ -23,9 +23,11 @@ class Environment:
     n_cpus: int
     started_utc: str
     """ISO 8601."""
+    import_folders: tuple[str, ...] = ()
+    """Where the modules of Python receivers were looked for first."""
 
 
-def this_environment() -> Environment:
+def this_environment(*, import_folders: tuple[str, ...] = ()) -> Environment:
     """Of this process, now."""
     return Environment(
         python=f"{platform.python_implementation()} {platform.python_version()}",
@@ -34,6 +36,7 @@ def this_environment() -> Environment:
         cpu=_cpu_name(),
         n_cpus=os.cpu_count() or 1,
         started_utc=datetime.now(UTC).isoformat(timespec="seconds"),
+        import_folders=import_folders,
     )
 
 

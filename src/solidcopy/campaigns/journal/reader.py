@@ -118,9 +118,7 @@ class JournalReader:
     def is_finished(self, condition: int, receiver: int) -> bool:
         """Whether the curve has all trials that the stop rule asks for."""
         n = self.n_asked(condition, receiver)
-        return all(
-            self.n_counted(condition, receiver, value) >= n for value in self._plan.axis.points()
-        )
+        return self._points_of_first(condition, receiver, n) is not None
 
     def n_counted(self, condition: int, receiver: int, axis_value: float) -> int:
         """Trials of one point that count: up to the first one missing, at most as asked."""
@@ -234,6 +232,10 @@ class JournalReader:
         """
         with self._reading() as connection:
             return queries.indexes(connection, place, span, retry_before_run)
+
+    def tally_of_first(self, place: Place, n: int) -> Tally:
+        """Counts of the trials of one series with index below `n`, gaps or not."""
+        return self._tally(place, n)
 
     def series_place(self, condition: int, receiver: int, arm: str, axis_value: float) -> Place:
         """Where the outcomes of one series are kept; equal for series that share their rows."""

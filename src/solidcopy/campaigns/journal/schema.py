@@ -7,7 +7,7 @@ cannot have two different recordings. Rows are keyed by numbers that stand for i
 
 import sqlite3
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from pathlib import Path
 
 from solidcopy.errors import JournalError
@@ -120,6 +120,7 @@ def open_for_writing(path: Path) -> sqlite3.Connection:
         if is_blank(connection):
             _create(connection)
         refuse_foreign(connection, path)
+        connection.execute("PRAGMA journal_mode=WAL")
         # With WAL, NORMAL survives a killed program; power loss may cost the last transactions,
         # never the file. Blocks end with FULL (JournalWriter.settle).
         connection.execute("PRAGMA synchronous=NORMAL")
@@ -130,13 +131,23 @@ def open_for_writing(path: Path) -> sqlite3.Connection:
 
 
 def _create(connection: sqlite3.Connection) -> None:
-    connection.execute("PRAGMA journal_mode=WAL")
     connection.execute("BEGIN IMMEDIATE")
     for table in TABLES:
         connection.execute(table)
     connection.execute(f"PRAGMA application_id={APPLICATION_ID}")
     connection.execute(f"PRAGMA user_version={FORMAT_VERSION}")
     connection.execute("COMMIT")
+
+
+def close_writing(connection: sqlite3.Connection) -> None:
+    """Close, leaving one plain file that can be copied or read from a read-only disk.
+
+    While readers are connected the files beside it stay, which is harmless.
+    """
+    connection.execute("PRAGMA busy_timeout=0")
+    with suppress(sqlite3.OperationalError):
+        connection.execute("PRAGMA journal_mode=DELETE")
+    connection.close()
 
 
 def open_for_reading(path: Path) -> sqlite3.Connection:
@@ -152,10 +163,11 @@ def open_for_reading(path: Path) -> sqlite3.Connection:
     try:
         is_empty = is_blank(connection)
     except sqlite3.OperationalError:
-        # Even a reader needs a file beside a WAL journal; a read-only disk has no room for it.
-        # With no such file left by a writer, the journal itself holds everything.
+        # Even a reader needs files beside a WAL journal; a read-only disk has no room for them.
+        # If no writer left any there, the journal itself holds everything.
         connection.close()
-        if path.with_name(path.name + "-wal").exists():
+        beside = path.with_name(path.name + "-wal")
+        if beside.exists() and beside.stat().st_size > 0:
             raise
         connection = sqlite3.connect(f"{address}?immutable=1", uri=True, isolation_level=None)
         is_empty = is_blank(connection)

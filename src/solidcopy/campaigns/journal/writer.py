@@ -1,8 +1,8 @@
 """The one writer of a journal."""
 
 import json
-import sqlite3
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
+from contextlib import ExitStack, contextmanager
 from dataclasses import asdict
 from datetime import UTC, datetime
 from pathlib import Path
@@ -16,6 +16,7 @@ from solidcopy.campaigns.journal.schema import (
     ARM_NUMBERS,
     JOURNAL_FILE,
     VERDICT_NUMBERS,
+    close_writing,
     open_for_writing,
     sentences,
 )
@@ -56,18 +57,18 @@ class JournalWriter:
         self._retry_failed = retry_failed
         try:
             folder.mkdir(parents=True, exist_ok=True)
-            self._lock = WriterLock(folder)
+            lock = WriterLock(folder)
         except OSError as error:
             raise JournalError(
                 f"{folder}: cannot be used as campaign folder ({error.strerror}); choose another"
             ) from None
-        try:
+        with ExitStack() as opened:
+            opened.enter_context(lock)
             with sentences(self._path):
                 self._connection = open_for_writing(self._path)
+                opened.callback(close_writing, self._connection)
                 self._register(plan, environment)
-        except BaseException:
-            self.close()
-            raise
+            self._opened = opened.pop_all()
 
     def __enter__(self) -> Self:
         return self
@@ -77,10 +78,7 @@ class JournalWriter:
 
     def close(self) -> None:
         """Close the file and let the next writer in. Safe to call twice."""
-        connection: sqlite3.Connection | None = getattr(self, "_connection", None)
-        if connection is not None:
-            connection.close()
-        self._lock.release()
+        self._opened.close()
 
     @property
     def run(self) -> int:
@@ -89,16 +87,10 @@ class JournalWriter:
 
     def append(self, finished: Iterable[Finished]) -> None:
         """Write outcomes in one transaction. Raises JournalError on a contradiction."""
-        with sentences(self._path):
-            self._connection.execute("BEGIN IMMEDIATE")
-            try:
-                for item in finished:
-                    self._keep_recording(item)
-                    self._keep_outcome(item)
-                self._connection.execute("COMMIT")
-            except BaseException:
-                self._connection.execute("ROLLBACK")
-                raise
+        with sentences(self._path), self._transaction():
+            for item in finished:
+                self._keep_recording(item)
+                self._keep_outcome(item)
 
     def settle(self) -> None:
         """Have everything written so far forced to the disk: at the end of each block."""
@@ -113,8 +105,7 @@ class JournalWriter:
     def _register(self, plan: Plan, environment: Environment) -> None:
         curves = [curve_identity(plan, condition) for condition in plan.conditions]
         receivers = [receiver_identity(receiver) for receiver in plan.receivers]
-        self._connection.execute("BEGIN IMMEDIATE")
-        try:
+        with self._transaction():
             self._refuse_another_question(plan, curves)
             self._curves = [self._number_of("curve", identity) for identity in curves]
             self._receivers = [self._number_of("receiver", identity) for identity in receivers]
@@ -127,12 +118,19 @@ class JournalWriter:
                     compact_json(asdict(environment)),
                 ),
             )
-            self._connection.execute("COMMIT")
-        except BaseException:
-            self._connection.execute("ROLLBACK")
-            raise
         assert cursor.lastrowid is not None
         self._run = cursor.lastrowid
+
+    @contextmanager
+    def _transaction(self) -> Iterator[None]:
+        self._connection.execute("BEGIN IMMEDIATE")
+        try:
+            yield
+            self._connection.execute("COMMIT")
+        except BaseException:
+            if self._connection.in_transaction:  # a full disk has ended it already
+                self._connection.execute("ROLLBACK")
+            raise
 
     def _refuse_another_question(self, plan: Plan, curves: list[str]) -> None:
         """JournalError if the journal has outcomes and none of them serves this plan."""

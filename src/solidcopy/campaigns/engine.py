@@ -1,0 +1,245 @@
+"""A plan being carried out: blocks of trials go to workers, outcomes into the journal.
+
+The journal is the only state. Whatever is lost (a batch with its worker, a whole run) is found
+missing and run again; since trials are pure functions of their recipe, the outcomes are the same
+whatever happened on the way.
+"""
+
+import os
+from collections import Counter
+from collections.abc import Iterator
+from contextlib import ExitStack
+from dataclasses import dataclass, replace
+from functools import partial
+from itertools import chain, islice
+from pathlib import Path
+
+from solidcopy.campaigns.crew import Crew, CrewMaker, Ended, local_crew, remote_crew
+from solidcopy.campaigns.environment import this_environment
+from solidcopy.campaigns.journal.reader import JournalReader
+from solidcopy.campaigns.journal.records import Finished
+from solidcopy.campaigns.journal.writer import JournalWriter
+from solidcopy.campaigns.progress import Progress, ProgressCounter
+from solidcopy.campaigns.schedule import (
+    BatchSizer,
+    Series,
+    blocks,
+    halves,
+    jobs_in_block,
+    wanted_series,
+)
+from solidcopy.campaigns.stop import BLOCK_TRIALS
+from solidcopy.campaigns.workers import Batch, Job
+from solidcopy.errors import JournalError
+from solidcopy.trials.outcome import Outcome, Verdict
+from solidcopy.trials.plan import Plan
+
+BATCHES_PER_WORKER = 2
+"""One runs, one waits; more would only be lost together."""
+MAX_DEATHS = 3
+"""A trial that ends its worker this often, with nothing else running, is FAILED."""
+REPORT_EVERY_S = 0.5
+
+
+@dataclass(frozen=True, slots=True)
+class EngineSettings:
+    """How a campaign is carried out. Nothing in here can alter an outcome.
+
+    Args:
+        n_workers: processes on this machine; None: one per core.
+        scheduler: address of a Dask scheduler to use instead.
+        retry_failed: run again what ended FAILED in earlier runs.
+        import_folders: where the modules of Python receivers are looked for, before the current
+            directory: the plan file's folder. None: as in this campaign's last run.
+    """
+
+    n_workers: int | None = None
+    scheduler: str | None = None
+    retry_failed: bool = False
+    import_folders: tuple[Path, ...] | None = None
+
+    def __post_init__(self) -> None:
+        if self.n_workers is not None and self.n_workers < 1:
+            raise ValueError(f"n_workers must be at least 1, not {self.n_workers}")
+
+    def crew_maker(self, folder: Path) -> CrewMaker:
+        """Starts the workers when they are needed."""
+        if self.scheduler is not None:
+            return partial(remote_crew, self.scheduler)
+        n_workers = self.n_workers if self.n_workers is not None else os.cpu_count() or 1
+        return partial(local_crew, n_workers, folder)
+
+
+def run_campaign(
+    plan: Plan,
+    folder: Path,
+    *,
+    settings: EngineSettings | None = None,
+    crew_maker: CrewMaker | None = None,
+) -> Iterator[Progress]:
+    """Run all trials of a plan that have no outcome yet.
+
+    The workers are processes that import the caller's main module again: a script must call this
+    below `if __name__ == "__main__":`. Closing the generator, or Ctrl-C, ends the run; what had
+    finished is kept, and the same call goes on from there. Wrap it in `contextlib.closing`.
+
+    Args:
+        plan: the question.
+        folder: of the campaign; holds the journal; made if missing.
+        settings: how to carry it out.
+        crew_maker: who runs batches instead of the workers that `settings` name.
+    Yields: Progress, about twice a second; the last one has `is_finished`.
+    Raises: JournalError if the folder's journal is locked, damaged or another plan's; PlanError,
+        CalibrationError, AudioFileError if a trial cannot be made as planned.
+    """
+    chosen = settings or EngineSettings()
+    environment = this_environment(import_folders=_import_folders(chosen, folder))
+    with ExitStack() as stack:
+        writer = stack.enter_context(
+            JournalWriter(folder, plan, environment, retry_failed=chosen.retry_failed)
+        )
+        reader = stack.enter_context(JournalReader(folder))
+        retry_before_run = writer.run if chosen.retry_failed else 0
+        run = _Run(writer, reader, environment.import_folders, retry_before_run)
+        yield from run.carry_out(crew_maker or chosen.crew_maker(folder))
+
+
+def _import_folders(settings: EngineSettings, folder: Path) -> tuple[str, ...]:
+    if settings.import_folders is not None:
+        return tuple(str(path.resolve()) for path in settings.import_folders)
+    try:
+        with JournalReader(folder) as reader:
+            return tuple(reader.runs()[-1].environment.get("import_folders", ()))
+    except JournalError:
+        return ()  # none yet, or one that the writer will complain of
+
+
+class _Run:
+    """One run of a campaign, from opening its journal to the last outcome."""
+
+    def __init__(
+        self,
+        writer: JournalWriter,
+        reader: JournalReader,
+        import_folders: tuple[str, ...],
+        retry_before_run: int,
+    ) -> None:
+        self._writer = writer
+        self._reader = reader
+        self._retry_before_run = retry_before_run
+        self._empty_batch = Batch(reader.plan.model_dump_json(), (), import_folders)
+        self._sizer = BatchSizer()
+        self._suspects: list[Batch] = []
+        self._deaths: Counter[Job] = Counter()
+        self._n_left: Counter[int] = Counter()
+        """Outcomes still missing in each block that was begun."""
+        self._counter = ProgressCounter(
+            reader, wanted_series(reader), is_retrying=retry_before_run > 0
+        )
+
+    def carry_out(self, crew_maker: CrewMaker) -> Iterator[Progress]:
+        """Rounds of work until the stop rule asks for nothing more."""
+        yield self._counter.progress("looking for trials to run")
+        with ExitStack() as stack:
+            crew: Crew | None = None
+            while True:
+                wanted = wanted_series(self._reader)
+                self._counter.plan_for(wanted)
+                jobs = self._missing_jobs(wanted)
+                first = next(jobs, None)
+                if first is None:
+                    break
+                if crew is None:
+                    yield self._counter.progress("starting the workers")
+                    crew = stack.enter_context(crew_maker())
+                yield from self._run_all(crew, chain([first], jobs))
+            self._writer.settle()
+        yield self._counter.progress("finished", is_finished=True)
+
+    def _missing_jobs(self, wanted: list[Series]) -> Iterator[Job]:
+        for block in blocks(wanted):
+            jobs = jobs_in_block(
+                self._reader, wanted, block, retry_before_run=self._retry_before_run
+            )
+            self._n_left[_block_of(block.start)] += sum(len(job.receivers) for job in jobs)
+            yield from jobs
+
+    def _run_all(self, crew: Crew, jobs: Iterator[Job]) -> Iterator[Progress]:
+        """Keep the workers busy until all jobs are done."""
+        while True:
+            self._submit(crew, jobs)
+            if crew.n_running:
+                for ended in crew.wait(REPORT_EVERY_S):
+                    self._keep_or_suspect(ended)
+                yield self._counter.progress("running")
+            elif self._suspects:
+                yield from self._run_alone(crew, self._suspects.pop())
+            else:
+                return
+
+    def _submit(self, crew: Crew, jobs: Iterator[Job]) -> None:
+        """Fill the workers' queue; not while there are suspects, which must run alone."""
+        while not self._suspects and crew.n_running < BATCHES_PER_WORKER * crew.n_workers:
+            chosen = tuple(islice(jobs, self._sizer.n_jobs))
+            if not chosen:
+                return
+            crew.submit(replace(self._empty_batch, jobs=chosen))
+
+    def _keep_or_suspect(self, ended: Ended) -> None:
+        if ended.result is None:
+            self._suspects.append(ended.batch)
+            return
+        self._sizer.learn(len(ended.batch.jobs), ended.result.wall_s)
+        self._write(ended.result.finished)
+
+    def _run_alone(self, crew: Crew, batch: Batch) -> Iterator[Progress]:
+        """A batch that was at a worker when it died, with nothing beside it: if a worker dies
+        again, the batch is the cause. It is then split, down to one trial and one receiver.
+        """
+        crew.submit(batch)
+        while crew.n_running:
+            yield self._counter.progress("a worker process died; its trials are run again")
+            for ended in crew.wait(REPORT_EVERY_S):
+                if ended.result is not None:
+                    self._keep_or_suspect(ended)
+                else:
+                    self._split_or_fail(batch)
+
+    def _split_or_fail(self, batch: Batch) -> None:
+        parts = halves(batch.jobs)
+        if parts:
+            self._suspects += [replace(batch, jobs=part) for part in parts]
+            return
+        (job,) = batch.jobs
+        self._deaths[job] += 1
+        if self._deaths[job] < MAX_DEATHS:
+            self._suspects.append(batch)
+        else:
+            (receiver,) = job.receivers
+            self._write((Finished(job.key, receiver, _DIED),))
+
+    def _write(self, finished: tuple[Finished, ...]) -> None:
+        self._writer.append(finished)
+        self._counter.add(finished)
+        is_block_done = False
+        for item in finished:
+            block = _block_of(item.key.trial_index)
+            self._n_left[block] -= 1
+            is_block_done |= self._n_left[block] == 0
+        if is_block_done:
+            self._writer.settle()
+
+
+_DIED = Outcome(
+    verdict=Verdict.FAILED,
+    right=None,
+    false=(),
+    elapsed_s=0.0,
+    digest="",
+    readings=None,
+    failure=f"the worker process died {MAX_DEATHS} times in this trial",
+)
+
+
+def _block_of(trial_index: int) -> int:
+    return trial_index // BLOCK_TRIALS

@@ -1,0 +1,109 @@
+"""Which trials are still to be run, in which order, and in batches of what size."""
+
+import statistics
+from collections import deque
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from solidcopy.campaigns.journal.queries import Place
+from solidcopy.campaigns.journal.reader import JournalReader
+from solidcopy.campaigns.stop import BLOCK_TRIALS
+from solidcopy.campaigns.workers import Job
+from solidcopy.trials.expand import TrialKey, nothing_sent_value
+from solidcopy.trials.trial import NOTHING_SENT, SENT
+
+BATCH_S = 1.0
+"""Aim for the work of a batch: long against the way to a worker, short to lose."""
+MAX_BATCH_JOBS = 200
+
+
+@dataclass(frozen=True, slots=True)
+class Series:
+    """Trials that differ in their index only, and how many of them are wanted."""
+
+    condition: int
+    receiver: int
+    arm: str
+    axis_value: float
+    place: Place
+    n_wanted: int
+    is_final: bool
+    """Whether `n_wanted` will not grow any more."""
+
+
+def wanted_series(reader: JournalReader) -> list[Series]:
+    """All series of a plan as its stop rule stands now; what shares its rows appears once."""
+    plan = reader.plan
+    series: dict[Place, Series] = {}
+    for condition in range(len(plan.conditions)):
+        for receiver in range(len(plan.receivers)):
+            n_asked = reader.n_asked(condition, receiver)
+            is_final = reader.is_finished(condition, receiver)
+            spots = [(SENT, value, n_asked, is_final) for value in plan.axis.points()]
+            spots.append((NOTHING_SENT, nothing_sent_value(plan), plan.stop.nothing_sent, True))
+            for arm, value, n_wanted, final in spots:
+                place = reader.series_place(condition, receiver, arm, value)
+                new = Series(condition, receiver, arm, value, place, n_wanted, final)
+                series.setdefault(place, new)
+    return list(series.values())
+
+
+def blocks(wanted: list[Series]) -> Iterator[range]:
+    """Whole blocks of trial indexes, the lowest first."""
+    end = max((series.n_wanted for series in wanted), default=0)
+    for first in range(0, end, BLOCK_TRIALS):
+        yield range(first, min(first + BLOCK_TRIALS, end))
+
+
+def jobs_in_block(
+    reader: JournalReader, wanted: list[Series], block: range, *, retry_before_run: int = 0
+) -> list[Job]:
+    """The trials of a block that have no outcome yet, index by index, so that all points grow
+    together.
+
+    Args:
+        retry_before_run: failures of runs before this number are run again.
+    """
+    receivers: dict[TrialKey, list[int]] = {}
+    for series in wanted:
+        span = range(block.start, min(block.stop, series.n_wanted))
+        if not span:
+            continue
+        present = reader.indexes(series.place, span, retry_before_run=retry_before_run)
+        for index in span:
+            if index not in present:
+                key = TrialKey(series.condition, series.arm, series.axis_value, index)
+                receivers.setdefault(key, []).append(series.receiver)
+    ordered = sorted(receivers, key=lambda key: (key.trial_index, key))
+    return [Job(key, tuple(sorted(receivers[key]))) for key in ordered]
+
+
+def halves(jobs: tuple[Job, ...]) -> list[tuple[Job, ...]]:
+    """Two smaller lots of work; a single trial is split by its receivers; none if that is one."""
+    if len(jobs) > 1:
+        middle = len(jobs) // 2
+        return [jobs[:middle], jobs[middle:]]
+    (job,) = jobs
+    if len(job.receivers) == 1:
+        return []
+    return [(Job(job.key, (receiver,)),) for receiver in job.receivers]
+
+
+class BatchSizer:
+    """Chooses how many trials make up a batch of about one second, from what batches cost."""
+
+    def __init__(self) -> None:
+        # The first batch of each worker pays for imports; a median forgets it.
+        self._costs_s: deque[float] = deque(maxlen=9)
+
+    def learn(self, n_jobs: int, wall_s: float) -> None:
+        """A batch of `n_jobs` trials took `wall_s`."""
+        self._costs_s.append(wall_s / n_jobs)
+
+    @property
+    def n_jobs(self) -> int:
+        """Trials for the next batch; 1 as long as nothing is known."""
+        if not self._costs_s:
+            return 1
+        cost_s = max(statistics.median(self._costs_s), 1e-9)
+        return max(1, min(MAX_BATCH_JOBS, round(BATCH_S / cost_s)))
