@@ -8,8 +8,9 @@ from solidcopy.impairments.added.band_noise import BandNoise
 from solidcopy.impairments.added.carrier import Carrier
 from solidcopy.impairments.added.gaussian_noise import GaussianNoise
 from solidcopy.impairments.added.impulses import Impulses
+from solidcopy.impairments.added.recording import OwnRecording
 
 AnyImpairment = Annotated[
-    GaussianNoise | Carrier | BandNoise | Impulses, Field(discriminator="kind")
+    GaussianNoise | Carrier | BandNoise | Impulses | OwnRecording, Field(discriminator="kind")
 ]
 """Any impairment, told apart by `kind`."""

@@ -171,18 +171,9 @@ def _reading(
     part: Part, got: _Measured, signal_power: float, noise: list[tuple[Part, _Measured]]
 ) -> LevelReading:
     disturbance, quantity = part.disturbance, part.level.quantity
-    others: list[Disturbance] = []
-    if quantity == "interference_to_noise":
-        others = [other.disturbance for other, _ in noise]
-        noise_power = sum(measured.power for _, measured in noise)
-        got_db = units.db_from_ratio(got.power / noise_power)
-        drawn_db = units.db_from_ratio(disturbance.drawn.power_ratio) + 0.0
-    else:
-        got_db = -units.db_from_ratio(got.power / signal_power)
-        drawn_db = 0.0 - units.db_from_ratio(disturbance.drawn.power_ratio)
-    others = (
-        [other.disturbance for other, _ in noise] if quantity == "interference_to_noise" else []
-    )
+    below = noise if quantity == "interference_to_noise" else []
+    got_db, drawn_db = _ratio(disturbance, got, signal_power, below)
+    others = [other.disturbance for other, _ in below]
     mean_dbfs = units.dbfs_from_power(got.mean_power)
     reading = LevelReading(
         name=part.name,
@@ -198,6 +189,28 @@ def _reading(
     )
     _refuse_difference(reading, disturbance, others)
     return reading
+
+
+def _ratio(
+    disturbance: Disturbance,
+    got: _Measured,
+    signal_power: float,
+    below: list[tuple[Part, _Measured]],
+) -> tuple[float, float]:
+    """The ratio that came about and what the draws explain of it, both in dB.
+
+    Over the noise `below` it for an interference-to-noise ratio, else under the wanted signal.
+    """
+    drawn_db = units.db_from_ratio(disturbance.drawn.power_ratio)
+    if not below:
+        return -units.db_from_ratio(got.power / signal_power), 0.0 - drawn_db
+    noise_power = sum(item.power for _, item in below)
+    # The noise has draws of its own: the piece of a recording may be a loud one.
+    expected_power = sum(
+        item.power / max(other.disturbance.drawn.power_ratio, 1e-30) for other, item in below
+    )
+    noise_drawn_db = units.db_from_ratio(noise_power / expected_power)
+    return units.db_from_ratio(got.power / noise_power), drawn_db - noise_drawn_db
 
 
 def _refuse_difference(

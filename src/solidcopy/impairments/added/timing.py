@@ -39,7 +39,7 @@ class Timing:
         period_s = 1.0 / self.rate_per_s
         first_s = from_s - self.jitter_s + generator.uniform(0.0, period_s)
         n_periods = math.ceil((to_s + self.jitter_s - first_s) / period_s) + 1
-        starts_s: NDArray[np.float64] = first_s + period_s * np.arange(n_periods)
+        starts_s = np.asarray(first_s + period_s * np.arange(n_periods), dtype=np.float64)
         if self.law == "jittered":
             starts_s = starts_s + generator.uniform(-self.jitter_s, self.jitter_s, n_periods)
         return starts_s[(starts_s >= from_s) & (starts_s < to_s)]
