@@ -71,6 +71,20 @@ def test_the_second_call_skips_the_first_and_nothing_else() -> None:
     assert text_of_numbers(4, 3, 3, 0, 0).split()[0] not in seconds
 
 
+class HighestDraws:
+    """Stands in for a generator that draws the highest number each time."""
+
+    def integers(self, limits: tuple[int, ...]) -> np.ndarray:
+        return np.array(limits) - 1
+
+
+@pytest.mark.derived
+def test_the_highest_draws_stay_inside_every_field() -> None:
+    # Last kind, last call, and the last but one, since the last is taken.
+    first, second, closing = draw_text(HighestDraws()).split()
+    assert (first, second, closing) == ("Q9ZZZ", "Q9YZZ", "73")
+
+
 def test_the_two_calls_differ(texts: list[str]) -> None:
     assert all(len(set(text.split()[:2])) == 2 for text in texts)
 
