@@ -84,12 +84,14 @@ def write_campaign(
     n_silent: int = 20,
     n_failed: int = 0,
     receiver_shift: float = 0.0,
+    is_falling: bool = False,
 ) -> None:
     """A journal whose condition i decodes half at `midpoints[i]`; all meet the same luck.
 
     Args:
         real_at: axis value whose first trials are made for real.
         n_failed: the last trials of each point that end as failures.
+        is_falling: right is harder.
         receiver_shift: how much farther right each further receiver decodes half.
     """
     luck = np.random.default_rng(plan.root_seed)
@@ -100,6 +102,7 @@ def write_campaign(
             for place, midpoint in enumerate(midpoints):
                 for receiver in range(len(plan.receivers)):
                     p = p_decoded(value, midpoint + receiver * receiver_shift)
+                    p = 1.0 - p if is_falling else p
                     for index in range(n_trials):
                         key = TrialKey(place, SENT, value, index)
                         outcome = outcome_of(

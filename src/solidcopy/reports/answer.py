@@ -110,7 +110,7 @@ def _gets_through(axis: AxisFacts, threshold: ThresholdFacts) -> str:
 def _power_sentence(facts: CampaignFacts, penalty: PenaltyFacts) -> list[str]:
     """What a shown difference in signal means as transmitter power."""
     shift = penalty.shift
-    if isinstance(shift, NoThreshold) or facts.axis.unit not in ("dB", "dBFS"):
+    if isinstance(shift, NoThreshold) or facts.axis.step_unit != "dB":
         return []
     low, high = shift.interval.low, shift.interval.high
     if directions(facts, penalty)[0] != "more signal" or low <= 0.0 <= high:

@@ -31,7 +31,7 @@ def comparison_sentence(facts: CampaignFacts, penalty: PenaltyFacts) -> str:
     more, less = directions(facts, penalty)
     low, high = shift.interval.low, shift.interval.high
     confidence = confidence_word(shift.interval.confidence)
-    unit = facts.axis.unit
+    unit = facts.axis.step_unit
     if low > 0.0 or high < 0.0:
         if low > 0.0:
             size, ends, way = shift.value, span(low, high, places), more
@@ -146,7 +146,7 @@ def _one_sided(
         start = "more than half of the messages always got through"
     if least <= 0.0:
         return start
-    step = f"{number(least, 1)} {facts.axis.unit}".strip()
+    step = f"{number(least, 1)} {facts.axis.step_unit}".strip()
     confidence = confidence_word(there.interval.confidence)
     verb = "it takes" if here.bound == "above" else "it gets by with"
     return (

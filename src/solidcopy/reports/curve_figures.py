@@ -147,7 +147,7 @@ def penalties_picture(facts: CampaignFacts) -> Picture | None:
         axes.set_ylim(-0.6, len(shown) - 0.4)
         axes.margins(x=0.35)
         axes.grid(False, axis="y")
-        unit = f", {facts.axis.unit}" if facts.axis.unit else ""
+        unit = f", {facts.axis.step_unit}" if facts.axis.step_unit else ""
         axes.set_xlabel(f"difference from the first in {facts.axis.quantity}{unit}")
         svg = ink.svg_text(figure, "penalties")
     said = "; ".join(
@@ -158,7 +158,7 @@ def penalties_picture(facts: CampaignFacts) -> Picture | None:
     return Picture(
         "penalties",
         "Differences from the first, with 95 % intervals",
-        f"{said}. Unit: {facts.axis.unit or facts.axis.quantity}. An interval that touches the "
+        f"{said}. Unit: {facts.axis.step_unit or facts.axis.quantity}. An interval that touches the "
         "line at 0 shows no difference.",
         "Full markers: at 50 %; open ones: at 90 %. Bars: 95 % intervals, judged in pairs. A bar "
         "that crosses the line at 0 shows no difference.",

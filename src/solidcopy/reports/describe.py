@@ -25,6 +25,9 @@ FIELD_WORDS = {
 }
 """Fields whose name alone would not tell a reader enough."""
 
+MAX_EXPLANATION = 70
+"""Longer descriptions explain choices, not the value chosen."""
+
 IMPULSIVE = ("impulse", "pulse", "click", "spark", "burst", "recording")
 """A kind that contains one of these words is not Gaussian: its amplitudes deserve a picture."""
 
@@ -112,15 +115,22 @@ def _fields(model: BaseModel, left_out: tuple[str, ...]) -> Iterator[tuple[str, 
         if field in left_out or value is None:
             continue
         words, unit = FIELD_WORDS.get(field) or split_unit(field)
-        said = type(model).model_fields[field].description
-        tail = f" ({said})" if said and field not in FIELD_WORDS else ""
         if isinstance(value, BaseModel) and set(type(value).model_fields) != {"low", "high"}:
+            if hasattr(value, "kind"):
+                yield words, kind_words(value.kind)
             for inner_words, inner_value in _fields(value, ("kind",)):
                 yield f"{words}: {inner_words}", inner_value
-        else:
-            # A page is handed on: the folders of the person who made it are nobody's business.
-            shown = Path(value).name if field == "file" else _value(value, unit)
-            yield words, shown + tail
+            continue
+        # A page is handed on: the folders of the person who made it are nobody's business.
+        shown = Path(value).name if field == "file" else _value(value, unit)
+        yield words, shown + _explained(model, field)
+
+
+def _explained(model: BaseModel, field: str) -> str:
+    """The plan's own description of a field in brackets, where its name says too little."""
+    said = type(model).model_fields[field].description
+    is_needed = said is not None and field not in FIELD_WORDS and len(said) <= MAX_EXPLANATION
+    return f" ({said})" if is_needed else ""
 
 
 def _value(value: Any, unit: str) -> str:

@@ -47,6 +47,11 @@ class AxisFacts:
         """Quantity and unit, for a figure's axis or a table's head."""
         return f"{self.quantity}, {self.unit}" if self.unit else self.quantity
 
+    @property
+    def step_unit(self) -> str:
+        """Unit of a difference: two levels in dBFS differ by dB."""
+        return "dB" if self.unit in ("dBFS", "dBm") else self.unit
+
 
 @dataclass(frozen=True, slots=True)
 class Described:

@@ -120,7 +120,7 @@ def precision_of(reader: JournalReader, axis: AxisFacts) -> Precision | None:
     None where no precision is asked and the axis is not in dB.
     """
     asked = reader.plan.stop.threshold_half_width_db
-    if asked is None and axis.unit not in ("dB", "dBFS"):
+    if asked is None and axis.step_unit != "dB":
         return None
     return Precision(
         DECISION_HALF_WIDTH_DB if asked is None else asked, _seconds_per_outcome(reader)

@@ -85,7 +85,7 @@ def _quoted(threshold: ThresholdFacts) -> list[str]:
 
 def penalties_sheet(facts: CampaignFacts) -> Sheet:
     """Every comparison with the first, judged in pairs."""
-    unit = f", {facts.axis.unit}" if facts.axis.unit else ""
+    unit = f", {facts.axis.step_unit}" if facts.axis.step_unit else ""
     return Sheet(
         "Differences from the first, judged in pairs",
         (

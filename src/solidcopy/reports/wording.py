@@ -63,7 +63,10 @@ def percent(p: float, places: int = 0) -> str:
 
 def small_percent(p: float) -> str:
     """A small share in per cent, two digits, e.g. "0.30 %"."""
-    return f"{100.0 * p:#.2g} %".replace(". ", " ") if p > 0.0 else "0 %"
+    share = 100.0 * p
+    if share >= 9.95 or share == 0.0:
+        return f"{share:.0f} %"
+    return f"{share:#.2g} %"
 
 
 def confidence_word(confidence: float) -> str:
