@@ -45,7 +45,7 @@ def crest_db(samples: AnySamples) -> float:
 
 def count_clipped(samples: AnySamples) -> int:
     """Number of samples beyond full scale ±1.0."""
-    return int(np.count_nonzero(np.abs(samples) > 1.0))
+    return int(np.count_nonzero(samples > 1.0)) + int(np.count_nonzero(samples < -1.0))
 
 
 @dataclass(frozen=True, slots=True, eq=False)

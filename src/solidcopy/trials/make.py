@@ -9,6 +9,7 @@ import math
 from collections import Counter
 
 import numpy as np
+from numpy.typing import NDArray
 
 from solidcopy import units
 from solidcopy.errors import CalibrationError, PlanError
@@ -58,7 +59,7 @@ def make(trial: Trial) -> tuple[Recording, Truth]:
         total += part.disturbance.samples
     gain = _mix_gain(total, trial, is_absolute=sending.signal_dbfs is not None)
     recorded = (gain * total).astype(np.float32)
-    _refuse_clipping(trial, power.count_clipped(recorded), peak=power.peak(recorded))
+    _refuse_clipping(trial, recorded)
     readings = measure(Mix(trial.sample_rate_hz, wanted, parts, gain), recorded)
     digest = hashlib.sha256(recorded.astype("<f4", copy=False).tobytes()).hexdigest()
     return Recording(Waveform(recorded, trial.sample_rate_hz), readings, digest), truth
@@ -219,7 +220,8 @@ def _mix_gain(total: Samples, trial: Trial, *, is_absolute: bool) -> float:
     return min(math.sqrt(units.power_from_dbfs(AUTO_MEAN_DBFS) / mean), largest_peak / peak)
 
 
-def _refuse_clipping(trial: Trial, n_clipped: int, *, peak: float) -> None:
+def _refuse_clipping(trial: Trial, recorded: NDArray[np.float32]) -> None:
+    n_clipped = power.count_clipped(recorded)
     if n_clipped == 0:
         return
     signal_dbfs = trial.condition.sending.signal_dbfs
@@ -228,7 +230,7 @@ def _refuse_clipping(trial: Trial, n_clipped: int, *, peak: float) -> None:
         if signal_dbfs is None
         else ("sending.signal_dbfs", fixed(signal_dbfs, "sending.signal_dbfs"))
     )
-    excess_db = units.peak_dbfs(peak)
+    excess_db = units.peak_dbfs(power.peak(recorded))
     raise CalibrationError(
         f"{field} asks for {value:g} dBFS: {n_clipped} samples pass full scale by up to "
         f"{excess_db:.2f} dB; lower it by at least {math.ceil(10.0 * excess_db) / 10.0:g} dB"
