@@ -3,6 +3,7 @@
 from functools import cache
 from pathlib import Path
 from tempfile import mkdtemp
+from typing import Any
 
 import pytest
 
@@ -12,8 +13,14 @@ from solidcopy.reports.facts import CampaignFacts
 from solidcopy.reports.gather import gather
 from solidcopy.reports.measured import Estimate
 from solidcopy.statistics.evidence import NoEvidence, NoThreshold
+from solidcopy.trials.plan import Plan
 
 QUIET, LOUD = -21.0, -17.4
+
+
+def coarse(**changes: Any) -> Plan:
+    """The same question with few axis values."""
+    return two_conditions(**{"axis": {"start": -23, "stop": -15, "step": 2}, **changes})
 
 
 @cache
@@ -104,7 +111,7 @@ def test_a_tied_disturbance_is_noticed(tmp_path: Path) -> None:
             {"kind": "carrier", "signal_to_interference_db": -3, "offset_hz": 18.0},
         ],
     }
-    plan = two_conditions(conditions=[two_conditions().conditions[0].model_dump(), tied])
+    plan = coarse(conditions=[two_conditions().conditions[0].model_dump(), tied])
     write_campaign(tmp_path, plan, [QUIET, LOUD], n_trials=4)
     with JournalReader(tmp_path) as reader:
         facts = gather(reader)
@@ -113,11 +120,11 @@ def test_a_tied_disturbance_is_noticed(tmp_path: Path) -> None:
 
 @pytest.mark.derived
 def test_an_unfinished_campaign_has_facts_too(tmp_path: Path) -> None:
-    write_campaign(tmp_path, two_conditions(), [QUIET, LOUD], n_trials=3, n_silent=0)
+    write_campaign(tmp_path, coarse(), [QUIET, LOUD], n_trials=3, n_silent=0)
     with JournalReader(tmp_path) as reader:
         facts = gather(reader)
     assert not facts.extent.is_finished
-    assert facts.extent.n_done == 2 * 11 * 3
+    assert facts.extent.n_done == 2 * 5 * 3
     silent = next(f for f in facts.false_decodes if f.arm == "nothing-sent")
     assert isinstance(silent.p_false, NoEvidence)
     assert silent.upper_bound_95 is None
@@ -125,7 +132,7 @@ def test_an_unfinished_campaign_has_facts_too(tmp_path: Path) -> None:
 
 @pytest.mark.derived
 def test_an_empty_campaign_has_reasons_instead_of_numbers(tmp_path: Path) -> None:
-    write_campaign(tmp_path, two_conditions(), [QUIET, LOUD], n_trials=0, n_silent=0)
+    write_campaign(tmp_path, coarse(), [QUIET, LOUD], n_trials=0, n_silent=0)
     with JournalReader(tmp_path) as reader:
         facts = gather(reader)
     assert facts.extent.n_done == 0
@@ -136,7 +143,7 @@ def test_an_empty_campaign_has_reasons_instead_of_numbers(tmp_path: Path) -> Non
 
 @pytest.mark.derived
 def test_an_undecided_comparison_plans_more_trials(tmp_path: Path) -> None:
-    write_campaign(tmp_path, two_conditions(), [QUIET, QUIET + 0.05], n_trials=6)
+    write_campaign(tmp_path, coarse(), [QUIET, QUIET + 0.05], n_trials=6)
     with JournalReader(tmp_path) as reader:
         penalty = gather(reader).penalties[0]
     assert isinstance(penalty.shift, Estimate)
@@ -148,14 +155,14 @@ def test_an_undecided_comparison_plans_more_trials(tmp_path: Path) -> None:
 
 @pytest.mark.derived
 def test_failures_are_counted_by_reason(tmp_path: Path) -> None:
-    write_campaign(tmp_path, two_conditions(), [QUIET, LOUD], n_trials=5, n_failed=1)
+    write_campaign(tmp_path, coarse(), [QUIET, LOUD], n_trials=5, n_failed=1)
     with JournalReader(tmp_path) as reader:
         facts = gather(reader)
     assert {(f.condition, f.reason, f.n_trials) for f in facts.failures} == {
-        ("quiet", "crash", 11),
-        ("neighbour's carrier", "crash", 11),
+        ("quiet", "crash", 5),
+        ("neighbour's carrier", "crash", 5),
     }
-    assert facts.curves[0].n_failed == 11
+    assert facts.curves[0].n_failed == 5
     assert facts.curves[0].points[0].n_answered == 4
 
 

@@ -1,5 +1,7 @@
 """One comparison in words: yes, no, not yet, or why there is no figure. Pure functions of facts."""
 
+import math
+
 from solidcopy.reports.facts import CampaignFacts
 from solidcopy.reports.measured import (
     CurveFacts,
@@ -134,19 +136,20 @@ def _without_shift(facts: CampaignFacts, penalty: PenaltyFacts, shift: NoThresho
 def _one_sided(
     facts: CampaignFacts, penalty: PenaltyFacts, here: NoThreshold, there: Estimate
 ) -> str | None:
-    """E.g. "half of the messages never got through: it takes at least 3 dB more signal"."""
+    """E.g. "fewer than half got through everywhere: it takes at least 3 dB more signal"."""
     if here.bound is None or here.limit is None:
         return None
     more, less = directions(facts, penalty)
     if here.bound == "above":
         least, way = here.limit - there.interval.high, more
-        start = "half of the messages never got through"
+        start = "fewer than half of the messages got through everywhere"
     else:
         least, way = there.interval.low - here.limit, less
-        start = "more than half of the messages always got through"
+        start = "more than half of the messages got through everywhere"
     if least <= 0.0:
         return start
-    step = f"{number(least, 1)} {facts.axis.step_unit}".strip()
+    # A least figure is rounded down.
+    step = f"{number(math.floor(10.0 * least) / 10.0, 1)} {facts.axis.step_unit}".strip()
     confidence = confidence_word(there.interval.confidence)
     verb = "it takes" if here.bound == "above" else "it gets by with"
     return (

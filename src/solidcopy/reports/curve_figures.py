@@ -158,8 +158,8 @@ def penalties_picture(facts: CampaignFacts) -> Picture | None:
     return Picture(
         "penalties",
         "Differences from the first, with 95 % intervals",
-        f"{said}. Unit: {facts.axis.step_unit or facts.axis.quantity}. An interval that touches the "
-        "line at 0 shows no difference.",
+        f"{said}. Unit: {facts.axis.step_unit or facts.axis.quantity}. An interval that touches "
+        "the line at 0 shows no difference.",
         "Full markers: at 50 %; open ones: at 90 %. Bars: 95 % intervals, judged in pairs. A bar "
         "that crosses the line at 0 shows no difference.",
         svg,
