@@ -71,17 +71,20 @@ def parse_trial_key(text: str, plan: Plan) -> TrialKey:
     value_text, hash_mark, index_text = rest.partition("#")
     if not (at and hash_mark and index_text.isdigit()):
         raise PlanError(f'"{text}" names no trial: {allowed}')
-    names = [condition.name for condition in plan.conditions]
-    if head in names:
-        place = names.index(head)
-    elif head.isdigit() and 1 <= int(head) <= len(names):
-        place = int(head) - 1
-    else:
-        listed = ", ".join(f'{i} "{name}"' for i, name in enumerate(names, 1))
-        raise PlanError(f'"{head}" is no condition of this plan; it has {listed}')
+    place = place_of(head, [condition.name for condition in plan.conditions], what="condition")
     if value_text == "nothing":
         return TrialKey(place, NOTHING_SENT, nothing_sent_value(plan), int(index_text))
     return TrialKey(place, SENT, _axis_value(value_text, plan), int(index_text))
+
+
+def place_of(text: str, names: list[str], *, what: str) -> int:
+    """0-based place of a condition or receiver, called by its name or its number from 1."""
+    if text in names:
+        return names.index(text)
+    if text.isdigit() and 1 <= int(text) <= len(names):
+        return int(text) - 1
+    listed = ", ".join(f'{number} "{name}"' for number, name in enumerate(names, 1))
+    raise PlanError(f'"{text}" is no {what} of this plan; it has {listed}')
 
 
 def _axis_value(text: str, plan: Plan) -> float:

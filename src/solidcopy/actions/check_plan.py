@@ -1,0 +1,112 @@
+"""What a plan asks for, in words and numbers, and how long that takes here."""
+
+import os
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from solidcopy.campaigns.workers import Batch, Job, run_batch
+from solidcopy.reports.axis import axis_facts
+from solidcopy.reports.describe import condition_facts, receiver_facts, stop_words
+from solidcopy.reports.wording import counted, duration, plain
+from solidcopy.trials.expand import TrialKey
+from solidcopy.trials.plan import Plan, read_plan
+from solidcopy.trials.trial import SENT
+
+N_TIMED = 4
+"""Trials timed for an estimate, after one that pays for imports and compilation."""
+
+
+@dataclass(frozen=True, slots=True)
+class PlanSummary:
+    """A checked plan and its cost."""
+
+    plan: Plan
+    axis_label: str
+    n_trials: int
+    """At most: a precision may be reached before."""
+    seconds_per_trial: float
+    """One processor, all receivers; measured on trials of this plan."""
+    n_processors: int
+
+    @property
+    def seconds(self) -> float:
+        """At most, on all processors of this machine."""
+        return self.n_trials * self.seconds_per_trial / self.n_processors
+
+    def as_dict(self) -> dict[str, Any]:
+        """For a program."""
+        return {
+            "title": self.plan.title,
+            "mode": self.plan.mode,
+            "axis": self.axis_label,
+            "axis_values": list(self.plan.axis.points()),
+            "conditions": [condition.name for condition in self.plan.conditions],
+            "receivers": [receiver.name for receiver in self.plan.receivers],
+            "n_trials_at_most": self.n_trials,
+            "seconds_per_trial": self.seconds_per_trial,
+            "n_processors": self.n_processors,
+            "seconds_at_most": self.seconds,
+        }
+
+    def text(self) -> str:
+        """For a person."""
+        plan, points = self.plan, self.plan.axis.points()
+        values = f"{plain(points[0])} to {plain(points[-1])}" if len(points) > 1 else "one value"
+        lines = [plan.title or "(no title)", f"  axis: {self.axis_label}: {values}"]
+        lines[-1] += f" ({counted(len(points), 'point')})"
+        for number, condition in enumerate(plan.conditions, 1):
+            lines.append(f"  condition {number}: {condition.name}")
+            for part in condition_facts(plan, condition).parts:
+                numbers = ", ".join(f"{name}: {value}" for name, value in part.numbers)
+                lines.append(f"    {part.head}: {numbers}")
+        for receiver in plan.receivers:
+            lines.append(f"  receiver: {receiver_facts(receiver).name}")
+        lines.append(f"  stop: {stop_words(plan)}")
+        lines.append(
+            f"  cost: at most {counted(self.n_trials, 'trial')}, {duration(self.seconds)} on "
+            f"{counted(self.n_processors, 'processor')} "
+            f"({1000.0 * self.seconds_per_trial:.0f} ms a trial, timed just now)"
+        )
+        return "\n".join(lines)
+
+
+def check_plan(file: Path) -> PlanSummary:
+    """Read a plan, make and receive a few of its trials, and sum up. Raises PlanError and
+    CalibrationError as a run would."""
+    plan = read_plan(file)
+    n_points = len(plan.axis.points())
+    per_condition = n_points * plan.stop.limit_per_point + plan.stop.nothing_sent
+    return PlanSummary(
+        plan=plan,
+        axis_label=axis_facts(plan).label,
+        n_trials=len(plan.conditions) * per_condition,
+        seconds_per_trial=_seconds_per_trial(plan, file.resolve().parent),
+        n_processors=os.cpu_count() or 1,
+    )
+
+
+def _seconds_per_trial(plan: Plan, import_folder: Path) -> float:
+    """Mean over the conditions, at the middle of the axis. Every condition is tried at both ends
+    before, so that a level that cannot be made shows here and not hours into a campaign."""
+    points, places = plan.axis.points(), range(len(plan.conditions))
+    receivers = tuple(range(len(plan.receivers)))
+
+    def batch(values: tuple[float, ...], n_each: int) -> Batch:
+        keys = (
+            TrialKey(place, SENT, value, index)
+            for place in places
+            for value in values
+            for index in range(n_each)
+        )
+        jobs = tuple(Job(key, receivers) for key in keys)
+        return Batch(plan.model_dump_json(), jobs, (str(import_folder),))
+
+    run_batch(batch((points[0], points[-1]), 1))
+    timed = batch((points[len(points) // 2],), N_TIMED)
+    return run_batch(timed).wall_s / len(timed.jobs)
+
+
+def plan_schema() -> dict[str, Any]:
+    """JSON Schema of plan files."""
+    return Plan.model_json_schema()

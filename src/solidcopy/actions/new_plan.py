@@ -1,0 +1,67 @@
+"""Write a commented starting plan for a named question."""
+
+from enum import StrEnum
+from importlib import resources
+from pathlib import Path
+from string import Template
+
+from solidcopy.errors import PlanError
+from solidcopy.signals.audio_file import read_audio
+
+
+class Question(StrEnum):
+    """What a person may want to know."""
+
+    NOISE = "noise"
+    CARRIER = "carrier"
+    BAND_NOISE = "band-noise"
+    IMPULSES = "impulses"
+    RECORDING = "recording"
+
+
+QUESTIONS = {
+    Question.NOISE: "how much Gaussian noise does the signal stand?",
+    Question.CARRIER: "what does a carrier inside the signal cost?",
+    Question.BAND_NOISE: "what does band-limited noise from somebody else's signal cost?",
+    Question.IMPULSES: "what do impulses cost, beside Gaussian noise?",
+    Question.RECORDING: "what does your own noise cost, beside Gaussian noise of equal power?",
+}
+
+
+def starting_plan(question: Question, *, recording: Path | None = None) -> str:
+    """Text of a commented plan (TOML).
+
+    Args:
+        question: see `QUESTIONS`.
+        recording: the user's sound file; needed for, and only for, the question "recording".
+    Raises: PlanError if the recording is missing or not wanted.
+    """
+    if (recording is not None) != (question is Question.RECORDING):
+        raise PlanError(
+            f'the question "{question}" takes no --recording'
+            if recording
+            else 'the question "recording" needs your sound file: add --recording FILE'
+        )
+    folder = resources.files("solidcopy.actions") / "starting_plans"
+    template = Template((folder / f"{question}.toml").read_text(encoding="utf-8"))
+    return template.substitute(recording=_toml_string(recording) if recording else "")
+
+
+def _toml_string(path: Path) -> str:
+    """A path inside a basic TOML string."""
+    return str(path.resolve()).replace("\\", "\\\\").replace('"', '\\"')
+
+
+def write_new_plan(
+    question: Question, out: Path, *, recording: Path | None = None, may_replace: bool = False
+) -> None:
+    """Write `starting_plan` to a file. Raises PlanError rather than overwrite one."""
+    if out.exists() and not may_replace:
+        raise PlanError(f"{out} exists: choose another --out, or add --replace")
+    if recording is not None:
+        read_audio(recording)  # says at once what is wrong with it
+    text = starting_plan(question, recording=recording)
+    try:
+        out.write_text(text, encoding="utf-8")
+    except OSError as error:
+        raise PlanError(f"{out}: cannot be written ({error.strerror})") from None

@@ -1,0 +1,55 @@
+"""Carry out a plan, or go on with a campaign."""
+
+from collections.abc import Generator
+from dataclasses import dataclass
+from pathlib import Path
+
+from solidcopy.actions.folder import existing_folder, folder_of, plan_of
+from solidcopy.campaigns import engine
+from solidcopy.campaigns.journal import JournalReader
+from solidcopy.campaigns.progress import Progress, ProgressCounter
+from solidcopy.campaigns.schedule import wanted_series
+from solidcopy.errors import PlanError
+
+
+@dataclass(frozen=True, slots=True)
+class RunOptions:
+    """How to carry a campaign out; nothing in here can alter an outcome."""
+
+    folder: Path | None = None
+    """Of the campaign; None: "x.campaign" beside the plan "x.toml"."""
+    n_workers: int | None = None
+    """Processes; None: one for each processor."""
+    retry_failed: bool = False
+
+
+def run_campaign(source: Path, options: RunOptions) -> Generator[Progress]:
+    """Run all trials that have no outcome yet; close the iterator to stop cleanly.
+
+    Args:
+        source: a plan file, or the folder of a campaign to go on with.
+        options: see there.
+    Raises: PlanError, CalibrationError, AudioFileError, JournalError.
+    """
+    if options.n_workers is not None and options.n_workers < 1:
+        raise PlanError(f"--workers must be at least 1, not {options.n_workers}")
+    if source.is_dir() and options.folder is not None:
+        raise PlanError("a campaign folder goes on in its own place: leave --folder out")
+    settings = engine.EngineSettings(
+        n_workers=options.n_workers,
+        retry_failed=options.retry_failed,
+        import_folders=None if source.is_dir() else (source.resolve().parent,),
+    )
+    folder = options.folder or folder_of(source)
+    yield from engine.run_campaign(plan_of(source), folder, settings=settings)
+
+
+def read_status(source: Path) -> Progress:
+    """How far a campaign has come, whether or not it is running now."""
+    with JournalReader(existing_folder(source)) as reader:
+        wanted = wanted_series(reader)
+        counter = ProgressCounter(reader, wanted)
+        counter.plan_for(wanted)
+        progress = counter.progress()
+        is_finished = progress.n_done >= progress.n_planned
+        return counter.progress("", is_finished=is_finished)

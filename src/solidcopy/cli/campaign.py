@@ -1,0 +1,122 @@
+"""Commands on campaigns: run, resume, status, report, compare, remake, demo."""
+
+import json
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+Source = Annotated[Path, typer.Argument(help="A campaign folder, or its plan file.")]
+AsJson = Annotated[bool, typer.Option("--json", help="Print for a program.")]
+Workers = Annotated[
+    int | None, typer.Option("--workers", help="Processes; one for each processor if left out.")
+]
+RetryFailed = Annotated[
+    bool, typer.Option("--retry-failed", help="Run trials again in which a receiver failed.")
+]
+
+
+def register(app: typer.Typer) -> None:
+    """Add the commands of this module."""
+    for command in (run, resume, status, report, compare, remake, demo):
+        app.command(command.__name__)(command)
+
+
+def run(
+    plan: Annotated[Path, typer.Argument(help="A plan file, or a campaign folder to go on with.")],
+    folder: Annotated[
+        Path | None, typer.Option("--folder", help="Campaign folder; beside the plan if left out.")
+    ] = None,
+    workers: Workers = None,
+    retry_failed: RetryFailed = False,
+    as_json: AsJson = False,
+) -> None:
+    """Carry out a plan and write its report. Ctrl-C stops; the same command goes on."""
+    from solidcopy.actions.run import RunOptions
+    from solidcopy.cli.live import carry_out
+
+    carry_out(plan, RunOptions(folder, workers, retry_failed), as_json=as_json)
+
+
+def resume(
+    campaign: Source,
+    workers: Workers = None,
+    retry_failed: RetryFailed = False,
+    as_json: AsJson = False,
+) -> None:
+    """Go on with a campaign; the same as giving `run` again."""
+    from solidcopy.actions.folder import existing_folder
+    from solidcopy.actions.run import RunOptions
+    from solidcopy.cli.live import carry_out
+
+    existing_folder(campaign)
+    carry_out(campaign, RunOptions(None, workers, retry_failed), as_json=as_json)
+
+
+def status(campaign: Source, as_json: AsJson = False) -> None:
+    """Say how far a campaign has come, running or not."""
+    from solidcopy.actions.run import read_status
+    from solidcopy.cli.live import progress_json
+    from solidcopy.reports.terminal import progress_text
+
+    progress = read_status(campaign)
+    typer.echo(json.dumps(progress_json(progress)) if as_json else progress_text(progress))
+
+
+def report(
+    campaign: Source,
+    out: Annotated[
+        Path | None, typer.Option("--out", help="Folder; `report` in the campaign's if left out.")
+    ] = None,
+    as_json: AsJson = False,
+) -> None:
+    """Write the report of a campaign: one HTML page, tables and figures."""
+    from solidcopy.cli.live import conclude
+
+    conclude(campaign, out, as_json=as_json)
+
+
+def compare(
+    campaign: Source,
+    name: Annotated[str, typer.Argument(help="A condition or a receiver.")],
+    against: Annotated[str, typer.Argument(help="Another one to compare it with.")],
+    within: Annotated[
+        str | None, typer.Option("--within", help="The receiver (or condition) that both share.")
+    ] = None,
+    as_json: AsJson = False,
+) -> None:
+    """Compare two conditions or two receivers of a campaign, trial by trial."""
+    from solidcopy.actions.compare import compare as compare_two
+
+    compared = compare_two(campaign, name, against, within=within)
+    typer.echo(json.dumps(compared.as_dict()) if as_json else compared.sentence)
+
+
+def remake(
+    campaign: Source,
+    trial: Annotated[str, typer.Argument(help='E.g. "2@-19#7": condition, axis value, number.')],
+    out: Annotated[Path, typer.Option("--out", help="Folder for the two files.")] = Path(),
+) -> None:
+    """Make the audio of one trial anew (WAV and a JSON description) and prove its digest."""
+    from solidcopy.actions.remake import remake as remake_trial
+
+    remade = remake_trial(campaign, trial, out=out)
+    proof = "digest proved" if remade.is_proved else "not yet run: no digest to compare with"
+    typer.echo(f"{remade.audio} ({proof})\n{remade.sidecar}")
+    typer.echo("Play it into a cable or a file, never on the air; start quietly.")
+
+
+def demo(
+    folder: Annotated[Path, typer.Option("--folder", help="Where to put everything.")] = Path(
+        "harbour"
+    ),
+    workers: Workers = None,
+    as_json: AsJson = False,
+) -> None:
+    """Measure what a harbour's noises cost a club station (invented), in a few minutes."""
+    from solidcopy.actions.demo import prepare_demo
+    from solidcopy.actions.run import RunOptions
+    from solidcopy.cli.live import carry_out
+
+    plan = prepare_demo(folder)
+    carry_out(plan, RunOptions(n_workers=workers), as_json=as_json)

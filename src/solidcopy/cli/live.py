@@ -1,0 +1,75 @@
+"""A campaign on the terminal: the growing curves, then the answer and the report's path."""
+
+import json
+import sys
+import time
+from collections.abc import Iterator
+from contextlib import closing
+from dataclasses import asdict
+from pathlib import Path
+from typing import Any
+
+import typer
+from rich.console import Console
+from rich.live import Live
+from rich.text import Text
+
+from solidcopy.actions.folder import existing_folder, folder_of
+from solidcopy.actions.report import write_report
+from solidcopy.actions.run import RunOptions, run_campaign
+from solidcopy.campaigns.progress import Progress
+from solidcopy.reports.terminal import progress_text, summary_text
+
+PLAIN_EVERY_S = 5.0
+"""Without a terminal, one line so often."""
+
+
+def carry_out(source: Path, options: RunOptions, *, as_json: bool) -> None:
+    """Run, show, and end with the report."""
+    with closing(run_campaign(source, options)) as stream:
+        if as_json:
+            for progress in stream:
+                typer.echo(json.dumps(progress_json(progress)))
+        elif sys.stdout.isatty():
+            _show_live(stream)
+        else:
+            _show_lines(stream)
+    conclude(options.folder or folder_of(source), None, as_json=as_json)
+
+
+def _show_live(stream: Iterator[Progress]) -> None:
+    with Live(console=Console(highlight=False), refresh_per_second=4) as live:
+        for progress in stream:
+            live.update(Text(progress_text(progress)))
+
+
+def _show_lines(stream: Iterator[Progress]) -> None:
+    said_s = -PLAIN_EVERY_S
+    for progress in stream:
+        now_s = time.monotonic()
+        if now_s - said_s >= PLAIN_EVERY_S or progress.is_finished:
+            typer.echo(progress.line())
+            said_s = now_s
+
+
+def progress_json(progress: Progress) -> dict[str, Any]:
+    """For a program: one object, e.g. on a line of its own."""
+    return {"event": "progress", **asdict(progress)}
+
+
+def conclude(source: Path, out: Path | None, *, as_json: bool) -> None:
+    """Write the report; print the answer, a table and, last, the report's path."""
+    written = write_report(existing_folder(source), out)
+    if as_json:
+        typer.echo(
+            json.dumps(
+                {
+                    "event": "report",
+                    "answer": written.headline,
+                    "report": str(written.paths.html),
+                }
+            )
+        )
+        return
+    typer.echo(summary_text(written.facts))
+    typer.echo(f"report: {written.paths.html.resolve()}")

@@ -1,0 +1,47 @@
+"""The `solidcopy` command: parse, call one action, present."""
+
+import sys
+
+import typer
+
+from solidcopy import __version__
+from solidcopy.cli import campaign, plan
+from solidcopy.errors import SolidcopyError
+
+app = typer.Typer(
+    name="solidcopy",
+    no_args_is_help=True,
+    pretty_exceptions_enable=False,
+    rich_markup_mode=None,
+    help="Measure how much noise and interference a weak-signal digital mode stands. "
+    "Test signals and impairments belong on a cable, a dummy load or in a file, never on the air.",
+)
+app.add_typer(plan.app, name="plan")
+campaign.register(app)
+
+
+def _print_version(asked: bool) -> None:
+    if asked:
+        typer.echo(f"solidcopy {__version__}")
+        raise typer.Exit
+
+
+@app.callback()
+def options(
+    version: bool = typer.Option(
+        False, "--version", callback=_print_version, is_eager=True, help="Print the version."
+    ),
+) -> None:
+    """Options before the command."""
+
+
+def main() -> None:
+    """Entry point: an error that a user can mend is one line and an exit code of its class."""
+    try:
+        app()
+    except SolidcopyError as error:
+        print(f"solidcopy: {error}", file=sys.stderr)
+        sys.exit(error.exit_code)
+    except KeyboardInterrupt:
+        print("solidcopy: stopped", file=sys.stderr)
+        sys.exit(130)
