@@ -9,7 +9,10 @@ from solidcopy.statistics.pairs import PairedTrials
 from solidcopy.statistics.shapes import Array
 
 WORST_CONDITION = 1e10
-"""Above it the counts say nothing of one of the parameters (a step, for one)."""
+"""Above it the counts leave one of the parameters open."""
+
+FEWEST_MIXED = 0.5
+"""A curve that expects less than this (sum of n p (1 − p)) at its own points is a step."""
 
 
 def threshold_weights(curve: Curve, p: float) -> Array:
@@ -34,6 +37,8 @@ def threshold_weights(curve: Curve, p: float) -> Array:
     gradient = np.array([1.0, float(z_p), by_lapse])
     is_free = np.array([True, True, 1e-9 < curve.lapse < curve.model.max_lapse - 1e-9])
     jac, gradient = jac[:, is_free], gradient[is_free]
+    if np.sum(curve.points.n_scored * fitted * missed) < FEWEST_MIXED:
+        return np.zeros(curve.points.values.size)
     root = jac * np.sqrt(curve.points.n_scored / (fitted * missed))[:, None]
     information = root.T @ root
     scale = np.sqrt(np.maximum(np.diag(information), 1e-300))
