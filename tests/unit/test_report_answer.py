@@ -110,7 +110,7 @@ def test_never_reached_gives_a_one_sided_figure() -> None:
     start = "With “fence”, fewer than half of the messages got through everywhere: it takes "
     assert said.headline.startswith(start)
     assert "8.1 dB more signal than “quiet” (95 % sure)" in said.headline
-    assert reason in said.headline
+    assert said.headline.endswith(f"; {reason}.")
 
 
 @pytest.mark.derived
@@ -197,6 +197,14 @@ def test_false_decodes_of_both_arms_are_told() -> None:
         "False decodes: 2 in 900 slots with a message sent and 0 in 100 slots with nothing sent."
         in said.supports
     )
+
+
+@pytest.mark.derived
+def test_false_decodes_are_told_of_each_receiver_only_if_there_are_any() -> None:
+    clean = facts_of(receivers=("builtin", "patient"), false=(false_decodes(0, 100),))
+    assert "False decodes: 0 in 100 slots with nothing sent." in answer(clean).supports
+    dirty = facts_of(receivers=("builtin", "patient"), false=(false_decodes(1, 100),))
+    assert "False decodes by builtin: 1 in 100 slots with nothing sent." in answer(dirty).supports
 
 
 @pytest.mark.derived

@@ -22,6 +22,8 @@ from solidcopy.statistics.evidence import NoThreshold
 
 MOST = 0.9
 
+ARM_WORDS = {"sent": "with a message sent", "nothing-sent": "with nothing sent"}
+
 
 @dataclass(frozen=True, slots=True)
 class Answer:
@@ -42,8 +44,7 @@ def answer(facts: CampaignFacts) -> Answer:
     first = facts.curve(facts.conditions[0].name, facts.receivers[0].name)
     sentences = [comparison_sentence(facts, penalty) for penalty in compared]
     supports = list(sentences[1:])
-    for penalty in compared:
-        supports += _power_sentence(facts, penalty)
+    supports += _power_sentence(facts, compared[0]) if compared else []
     single = threshold_sentence(facts, first)
     if compared:
         supports.append(single)
@@ -125,24 +126,30 @@ def _power_sentence(facts: CampaignFacts, penalty: PenaltyFacts) -> list[str]:
 
 
 def _false_sentences(facts: CampaignFacts) -> list[str]:
-    """False decodes of each receiver, both arms, as counts."""
+    """False decodes of both arms as counts; of each receiver where there are any."""
+    names = [receiver.name for receiver in facts.receivers]
+    has_any = any(false.n_false_decodes for false in facts.false_decodes)
+    groups = [[name] for name in names] if has_any else [names]
     sentences = []
-    for receiver in facts.receivers:
-        said = []
-        for arm, words in (("sent", "with a message sent"), ("nothing-sent", "with nothing sent")):
-            mine = [
-                false
-                for false in facts.false_decodes
-                if (false.receiver, false.arm) == (receiver.name, arm) and false.n_trials
-            ]
-            n_trials = sum(false.n_trials for false in mine)
-            n_false = sum(false.n_false_decodes for false in mine)
-            if n_trials:
-                said.append(f"{whole(n_false)} in {counted(n_trials, 'slot')} {words}")
-        if said:
-            whose = f" by {receiver.name}" if len(facts.receivers) > 1 else ""
-            sentences.append(f"False decodes{whose}: {listed(said)}.")
+    for group in groups:
+        said = [
+            _false_count(facts, group, arm, words)
+            for arm, words in (
+                ("sent", "with a message sent"),
+                ("nothing-sent", "with nothing sent"),
+            )
+        ]
+        whose = f" by {group[0]}" if len(names) > len(group) else ""
+        if any(said):
+            sentences.append(f"False decodes{whose}: {listed([text for text in said if text])}.")
     return sentences
+
+
+def _false_count(facts: CampaignFacts, receivers: list[str], arm: str, words: str) -> str:
+    mine = [f for f in facts.false_decodes if f.receiver in receivers and f.arm == arm]
+    n_trials = sum(false.n_trials for false in mine)
+    n_false = sum(false.n_false_decodes for false in mine)
+    return f"{whole(n_false)} in {counted(n_trials, 'slot')} {words}" if n_trials else ""
 
 
 def _failure_sentences(facts: CampaignFacts) -> list[str]:

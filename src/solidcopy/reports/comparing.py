@@ -124,7 +124,7 @@ def _without_shift(facts: CampaignFacts, penalty: PenaltyFacts, shift: NoThresho
     if isinstance(here, NoThreshold) and isinstance(there, Estimate):
         said = _one_sided(facts, penalty, here, there)
         if said is not None:
-            return f"{subject}, {said} ({here.reason})."
+            return f"{subject}, {said}; {here.reason}."
         return f"{subject}, no figure can be given yet: {here.reason}."
     if isinstance(there, NoThreshold):
         return (

@@ -148,7 +148,7 @@ def penalties_picture(facts: CampaignFacts) -> Picture | None:
         axes.margins(x=0.35)
         axes.grid(False, axis="y")
         unit = f", {facts.axis.step_unit}" if facts.axis.step_unit else ""
-        axes.set_xlabel(f"difference from the first in {facts.axis.quantity}{unit}")
+        axes.set_xlabel(f"difference from the first{unit}")
         svg = ink.svg_text(figure, "penalties")
     said = "; ".join(
         f"{penalty_name(facts, penalty)}: {signed_estimate(penalty.shift)}"
