@@ -68,6 +68,20 @@ def test_conditions_must_sweep_the_same_field() -> None:
         parse_plan(changed(conditions=[condition(), other]))
 
 
+def test_the_same_level_may_be_swept_in_different_impairments() -> None:
+    carrier, hum = (
+        {
+            "name": kind,
+            "impairments": [
+                {"kind": kind, "signal_to_interference_db": "axis", "offset_hz": 20, **extra}
+            ],
+        }
+        for kind, extra in (("carrier", {}), ("band-noise", {"width_hz": 100}))
+    )
+    plan = parse_plan(changed(conditions=[carrier, hum]))
+    assert plan.swept_label() == ("disturbance", "signal_to_interference_db")
+
+
 def test_a_field_inside_an_impairment_is_named_without_its_kind() -> None:
     assert (
         field_path(("conditions", 1, "impairments", 0, "gaussian-noise", "snr_db", "float"))

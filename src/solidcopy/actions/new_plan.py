@@ -58,9 +58,9 @@ def write_new_plan(
     """Write `starting_plan` to a file. Raises PlanError rather than overwrite one."""
     if out.exists() and not may_replace:
         raise PlanError(f"{out} exists: choose another --out, or add --replace")
+    text = starting_plan(question, recording=recording)
     if recording is not None:
         read_audio(recording)  # says at once what is wrong with it
-    text = starting_plan(question, recording=recording)
     try:
         out.write_text(text, encoding="utf-8")
     except OSError as error:

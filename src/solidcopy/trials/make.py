@@ -7,6 +7,7 @@ added in float64; one gain then brings the whole mix to its level, so ratios sta
 import hashlib
 import math
 from collections import Counter
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -77,7 +78,9 @@ def draw_truth(trial: Trial, mode: Mode) -> Truth:
     elif sending.message == RANDOM_MESSAGE:
         message = mode.draw_message(stream(trial.chance, "message"))
     else:
-        message = mode.pack(sending.message)
+        packed = mode.pack(sending.message)
+        # A call that travels as a hash is read as "<...>" by whoever has not heard it before.
+        message = replace(packed, text=mode.unpack(packed.bits()))
     return Truth(
         message=message,
         audio_hz=audio_hz,

@@ -17,6 +17,9 @@ from solidcopy.trials.condition import Condition
 
 MAX_AXIS_VALUES = 500
 
+LEVEL_FIELDS = frozenset({"snr_db", "signal_to_interference_db", "interference_to_noise_db"})
+"""These mean the same in every impairment, so conditions may sweep them in different ones."""
+
 
 class Axis(BaseModel):
     """Values of the field that says "axis": a list, or even steps between two ends."""
@@ -131,14 +134,18 @@ class Plan(BaseModel):
             labels = {condition.swept_label() for condition in self.conditions}
         except PlanError as error:
             raise ValueError(str(error)) from None
-        if len(labels) > 1:
+        fields = {field for _, field in labels}
+        if len(fields) > 1 or (len(labels) > 1 and not fields <= LEVEL_FIELDS):
             listed = ", ".join(sorted(f"{owner}.{name}" for owner, name in labels))
             raise ValueError(f"all conditions must sweep the same field, not {listed}")
         return self
 
     def swept_label(self) -> tuple[str, str]:
-        """Owner and name of the swept field, the same in all conditions."""
-        return self.conditions[0].swept_label()
+        """Owner and name of the swept field; "disturbance" where conditions sweep the same level
+        of different impairments."""
+        labels = {condition.swept_label() for condition in self.conditions}
+        owner, field = labels.pop()
+        return ("disturbance" if labels else owner), field
 
 
 UNION_LISTS = frozenset({"impairments", "receivers"})
