@@ -12,7 +12,7 @@ import numpy as np
 import scipy.fft
 import soxr
 from numpy.typing import NDArray
-from scipy.ndimage import median_filter
+from scipy.ndimage import median_filter, uniform_filter1d
 
 from solidcopy.modes.mode import ModeFacts
 from solidcopy.signals.waveform import Waveform
@@ -22,14 +22,18 @@ EXTRA_S = 1.0
 """Audio kept after the slot's end: a late transmission may end there."""
 ROWS_PER_SYMBOL = 4
 COLUMNS_PER_TONE = 2
-FLOOR_SPAN_HZ = 100.0
-"""Width of the running median across frequency: far wider than a carrier, so it goes over it."""
-MEDIAN_OF_EXPONENTIAL = float(np.log(2.0))
-LEVEL_TOLERANCE = 1.5
-"""A noise level within this factor of the usual one is taken for the usual one. The median over
-440 columns deviates by 7 %, so white noise is left alone."""
-SMALLEST_FLOOR = 1e-12
-"""Least floor relative to the strongest cell: far below float32 noise, but not 0."""
+FLOOR_SPAN_HZ = 300.0
+"""Width of the running median across frequency: wider than two transmissions, so it passes over
+one transmission or a carrier, and narrow enough to follow a receiver's passband."""
+N_AVERAGED_COLUMNS = 9
+"""Columns averaged first, since a median over uneven values leans to the louder side."""
+CARRIER_FACTOR = 2.0
+"""A column whose median over time exceeds its neighbours' by this factor holds a carrier."""
+LOUD_LEVEL = 1.5
+"""A row whose noise exceeds the usual by less counts as usual. The median over 220 columns
+deviates by 10 %, so steady noise is left alone."""
+SMALLEST_FLOOR = 3e-9
+"""Least floor relative to the strongest cell: for audio without any noise."""
 SILENT_SHARE = 1e-7
 """A row below this share of the mean row power holds no audio (digital silence)."""
 
@@ -54,7 +58,7 @@ class Cells:
     floor: NDArray[np.float32]
     """(n_columns,) mean cell power of the noise, steady carriers left out."""
     levels: NDArray[np.float32]
-    """(n_rows,) noise power over its median in time; 1 unless it clearly differs."""
+    """(n_rows,) noise power over its usual value; 1 unless it is clearly louder."""
     row_s: float
     """Time from row to row; row 0 is a symbol that starts at the slot's edge."""
     column_hz: float
@@ -141,31 +145,42 @@ def _window(n_symbol: int) -> NDArray[np.float32]:
     return np.concatenate([edge, np.ones(n_symbol - n_edge), edge[::-1]]).astype(np.float32)
 
 
-def _normalised(powers: NDArray[np.float32], facts: ModeFacts, *, first_hz: float) -> Cells | None:
-    """Divide by the noise floor of every column and by the noise level of every row.
+def _noise_means(rows: NDArray[np.float32]) -> NDArray[np.float32]:
+    """(n_rows,) mean that noise of each row's median would have.
 
-    The median of an exponential distribution is ln 2 of its mean, and neither a tone that is
-    elsewhere most of the time nor a station on few columns moves it.
+    The k-th smallest of n exponential values is 1/n + 1/(n-1) + ... + 1/(n-k+1) of their mean on
+    average (order statistics, textbook). Neither a tone that is elsewhere most of the time nor a
+    station on few columns moves a median much.
     """
+    n_values = rows.shape[1]
+    middle = n_values // 2
+    share = float(np.sum(1.0 / np.arange(n_values - middle, n_values + 1)))
+    return np.asarray(np.partition(rows, middle, axis=1)[:, middle] / np.float32(share))
+
+
+def _normalised(powers: NDArray[np.float32], facts: ModeFacts, *, first_hz: float) -> Cells | None:
+    """Divide by the noise floor of every column and by the noise level of every row."""
     column_hz = facts.tone_spacing_hz / COLUMNS_PER_TONE
     row_powers = powers.mean(axis=1)
     is_silent = ~(row_powers > SILENT_SHARE * row_powers.mean())
     if is_silent.all():
         return None
-    # Every third row is enough for a median and shares little audio with the next one.
-    columns = np.ascontiguousarray(powers[~is_silent][::3].T)
-    median = np.median(columns, axis=1) / MEDIAN_OF_EXPONENTIAL
+    # Every sixth row is enough for a median and shares no audio with the next one.
+    columns = np.ascontiguousarray(powers[~is_silent][::6].T)
+    means = _noise_means(columns)
     n_span = 2 * round(FLOOR_SPAN_HZ / column_hz / 2) + 1
-    smooth = median_filter(median, n_span, mode="nearest")
+    averaged = uniform_filter1d(means, N_AVERAGED_COLUMNS, mode="nearest")
+    smooth = median_filter(averaged, n_span, mode="nearest")
     floor = np.maximum(smooth, SMALLEST_FLOOR * np.max(powers)).astype(np.float32)
-    # A steady carrier raises its columns' own median: divided by that it looks like noise.
-    relative = np.asarray(powers / np.maximum(floor, median), np.float32)
-    levels = np.median(relative[:, ::COLUMNS_PER_TONE], axis=1) / MEDIAN_OF_EXPONENTIAL
-    is_steady = (levels < LEVEL_TOLERANCE) & (levels * LEVEL_TOLERANCE > 1.0)
-    levels = np.where(is_steady | is_silent, 1.0, levels).astype(np.float32)
-    if not is_steady.all():
-        relative /= np.maximum(levels, 1e-6)[:, None]
-        relative[is_silent] = 1.0
+    # A carrier raises its own columns' median: divided by that it looks like noise.
+    divisor = np.where(means > CARRIER_FACTOR * floor, means, floor)
+    relative = np.asarray(powers / divisor, np.float32)
+    levels = _noise_means(relative[:, :: 2 * COLUMNS_PER_TONE])
+    is_loud = (levels > LOUD_LEVEL) & ~is_silent
+    levels = np.where(is_loud, levels, 1.0).astype(np.float32)
+    if is_loud.any():
+        relative /= levels[:, None]
+    relative[is_silent] = 1.0
     return Cells(
         powers=relative,
         floor=floor,

@@ -39,7 +39,9 @@ class Located:
     spectra: NDArray[np.complex64]
     """(n_symbols, n_tones), scaled so that the noise power of a cell is 1."""
     noise_power: float
-    """Noise power of a cell before that scaling."""
+    """Noise power of a cell before that scaling, leakage of loud symbols included."""
+    floor_power: float
+    """Noise power of a cell from the quiet times and frequencies around."""
     es_n0: float
     """Energy per symbol over noise density, from the synchronisation symbols; at least 1."""
     n_sync_hits: int
@@ -73,7 +75,9 @@ def _first_alignments(
     return distinct
 
 
-def _measured(spectra: NDArray[np.complex64], place: Aligned, framing: Framing) -> Located | None:
+def _measured(
+    spectra: NDArray[np.complex64], place: Aligned, cells: Cells, framing: Framing
+) -> Located | None:
     """Noise, energy and hits from the synchronisation symbols; None if they are outside."""
     tones = framing.sync_tones.ravel()
     sync = spectra[framing.sync_symbols.ravel()]
@@ -91,6 +95,7 @@ def _measured(spectra: NDArray[np.complex64], place: Aligned, framing: Framing) 
         start_s=place.start_s,
         spectra=(spectra / np.sqrt(noise)).astype(np.complex64),
         noise_power=float(noise),
+        floor_power=cells.floor_at(place.audio_hz),
         es_n0=max(float(wanted.mean() / noise) - 1.0, 1.0),
         n_sync_hits=int(np.count_nonzero(powers.argmax(axis=1) == tones)),
         block_power=place.block_power,
@@ -118,7 +123,7 @@ def locate(
         spectra = symbol_spectra(
             band, tuner, grid, start_s=best.start_s, error_hz=best.audio_hz - centre
         )
-        measured = _measured(spectra, best, tuner.framing)
+        measured = _measured(spectra, best, cells, tuner.framing)
         if measured is not None and measured.n_sync_hits >= LOWEST_SYNC_HITS:
             located.append(measured)
-    return located
+    return sorted(located, key=lambda place: -place.block_power)

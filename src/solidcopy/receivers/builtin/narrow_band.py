@@ -138,7 +138,7 @@ def build_tuner(framing: Framing, bin_hz: float) -> Tuner:
             oversampling=1,
             coarse_hz=step_hz * 0.125 * np.arange(-3, 4),
             fine_hz=step_hz * 0.03 * np.arange(-2, 3),
-            n_starts=8,
+            n_starts=12,
         ),
         second_grid=_grid(
             framing,

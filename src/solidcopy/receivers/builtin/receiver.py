@@ -4,10 +4,12 @@ import time
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from solidcopy import units
 from solidcopy.errors import MessageError
 from solidcopy.modes.mode import Mode
+from solidcopy.receivers.builtin.carriers import without_carriers
 from solidcopy.receivers.builtin.evidence import information_bits, residual_hz
 from solidcopy.receivers.builtin.framing import Framing, framing_of
 from solidcopy.receivers.builtin.front_end import (
@@ -34,6 +36,9 @@ LOWEST_INFORMATION_BITS = 77.0
 """The length of the payload: with more the word is likelier right than wrong (evidence.py)."""
 HIGHEST_INFORMATION_BITS = 175.0
 """More than the code has: only broken arithmetic can show it."""
+DETECTION_LOSS_DB = 0.1
+"""What a cell misses of a symbol's energy: 0.06 dB for the shaped frequency (random messages,
+noise-free), the rest for timing and the band's edges (measured)."""
 SAME_AUDIO_HZ = 25.0
 SAME_START_S = 0.5
 """Closer than both and equal in payload: one transmission."""
@@ -72,10 +77,13 @@ class BuiltinReceiver:
 
     def _decodes(self, waveform: Waveform) -> tuple[Decode, ...]:
         facts = self.framing.facts
-        spectrum = long_spectrum(work_samples(waveform), facts)
-        cells = cell_grid(
-            spectrum, facts, low_hz=self.settings.low_hz, high_hz=self.settings.high_hz
+        low_hz, high_hz = self.settings.low_hz, self.settings.high_hz
+        spectrum = without_carriers(
+            long_spectrum(work_samples(waveform), facts),
+            low_hz=low_hz - facts.width_hz,
+            high_hz=high_hz + 2 * facts.width_hz,
         )
+        cells = cell_grid(spectrum, facts, low_hz=low_hz, high_hz=high_hz)
         if cells is None:
             return ()
         places = locate(spectrum, cells, find_candidates(cells, self.framing), self.tuner)
@@ -103,7 +111,9 @@ class BuiltinReceiver:
                             break
         return tuple(item.decode for item in found)
 
-    def _accept(self, found: list[_Found], place: Located, word: Word, metrics: np.ndarray) -> bool:
+    def _accept(
+        self, found: list[_Found], place: Located, word: Word, metrics: NDArray[np.float32]
+    ) -> bool:
         """Append the word to `found` if its evidence suffices and it is not there yet."""
         facts = self.framing.facts
         tones = self.framing.tones_of(word.bits)
@@ -121,7 +131,7 @@ class BuiltinReceiver:
             text=text,
             audio_hz=place.audio_hz + residual_hz(own_cells, facts.symbol_s),
             time_offset_s=place.start_s - facts.nominal_start_s,
-            snr_db=_snr_db(own_cells, facts.symbol_s),
+            snr_db=_snr_db(own_cells, place, symbol_s=facts.symbol_s),
             n_corrected_bits=n_corrected(word.bits, metrics),
             information_bits=information,
             path=word.path,
@@ -130,11 +140,12 @@ class BuiltinReceiver:
         return True
 
 
-def _snr_db(own_cells: np.ndarray, symbol_s: float) -> float:
-    """SNR in 2500 Hz from the cells of a word (noise power 1)."""
-    heard = np.abs(own_cells[own_cells != 0]) ** 2
-    es_n0 = max(float(heard.mean()) - 1.0, 0.1)
-    return units.snr_from_es_n0(units.db_from_ratio(es_n0), symbol_s=symbol_s)
+def _snr_db(own_cells: NDArray[np.complex64], place: Located, *, symbol_s: float) -> float:
+    """SNR in 2500 Hz from the cells of a word, over the noise floor around it."""
+    powers = np.abs(own_cells[own_cells != 0]).astype(np.float64) ** 2
+    es_n0 = max(float(powers.mean()) * place.noise_power / place.floor_power - 1.0, 0.1)
+    es_n0_db = units.db_from_ratio(es_n0) + DETECTION_LOSS_DB
+    return units.snr_from_es_n0(es_n0_db, symbol_s=symbol_s)
 
 
 def _is_repeated(place: Located, word: Word, found: list[_Found]) -> bool:
