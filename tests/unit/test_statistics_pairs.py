@@ -142,11 +142,34 @@ def test_steps_are_joined_without_a_correlation():
     assert found.interval.half_width == pytest.approx(np.hypot(0.5, 0.5), abs=0.01)
 
 
-def test_a_side_without_a_threshold_is_named():
+def test_a_side_without_a_threshold_still_bounds_the_penalty():
     trials = paired(12.0)
     found = penalty(trials)
     assert isinstance(found, NoThreshold)
     assert found.reason.startswith("side b: no message was decoded")
+    a = read_threshold(trials.side_a())
+    b = read_threshold(trials.side_b())
+    assert found.bound == "above"
+    assert found.limit == pytest.approx(b.limit - a.interval.high)
+    assert 3.0 < found.limit < 12.0
+    swapped = PairedTrials(
+        tuple(
+            PairedPoint(p.value, p.decoded_b, p.decoded_a, p.scored_b, p.scored_a)
+            for p in trials.points
+        )
+    )
+    back = penalty(swapped)
+    assert back.reason.startswith("side a: ")
+    assert (back.bound, back.limit) == ("below", pytest.approx(-found.limit))
+
+
+def test_neither_side_with_a_threshold_names_both():
+    n = 8
+    no, run = np.full(n, False), np.full(n, True)
+    found = penalty(PairedTrials(tuple(PairedPoint(v, no, run, run, run) for v in VALUES)))
+    assert "side a: no message" in found.reason
+    assert "side b: every message" in found.reason
+    assert (found.bound, found.limit) == (None, None)
 
 
 def test_weights_are_the_movement_of_the_refitted_threshold():

@@ -74,28 +74,48 @@ def penalty(
     Args:
         paired: outcomes of both sides; the sets of axis values may differ.
         p, confidence, form, max_lapse: as for `read_threshold`.
-    Returns: the penalty, or the first side's reason for having no threshold.
+    Returns: the penalty, or the reasons of the sides that have no threshold; its limit is then
+        one of the penalty ("at least 4 dB"), if the other side has a threshold.
     Source: method of variance estimates recovery (G. Y. Zou and A. Donner, 2008; from memory),
         correlation derived here; docs/explanation/statistics.md holds the measured coverage.
     """
-    sides: list[Threshold] = []
-    curves: list[Curve] = []
-    for name, points in (("a", paired.side_a()), ("b", paired.side_b())):
-        found = read_threshold(points, p=p, confidence=confidence, form=form, max_lapse=max_lapse)
-        curve = fit_curve(points, form, max_lapse=max_lapse)
-        if isinstance(found, NoThreshold) or isinstance(curve, NoThreshold):
-            reason = found.reason if isinstance(found, NoThreshold) else ""
-            return NoThreshold(f"side {name}: {reason}")
-        sides.append(found)
-        curves.append(curve)
-    correlation = threshold_correlation(paired, curves[0], curves[1], p)
-    value, interval = _join(sides[0], sides[1], correlation)
+    points_a, points_b = paired.side_a(), paired.side_b()
+    a, b = (
+        read_threshold(points, p=p, confidence=confidence, form=form, max_lapse=max_lapse)
+        for points in (points_a, points_b)
+    )
+    if isinstance(a, NoThreshold) or isinstance(b, NoThreshold):
+        return _without(a, b)
+    curve_a, curve_b = (fit_curve(side, form, max_lapse=max_lapse) for side in (points_a, points_b))
+    assert isinstance(curve_a, Curve) and isinstance(curve_b, Curve)
+    correlation = threshold_correlation(paired, curve_a, curve_b, p)
+    value, interval = _join(a, b, correlation)
     verdict = Verdict.NOT_SHOWN
     if interval.low > 0.0:
         verdict = Verdict.B_NEEDS_MORE
     elif interval.high < 0.0:
         verdict = Verdict.B_NEEDS_LESS
-    return Penalty(value, interval, paired.n_pairs, p, verdict, correlation, sides[0], sides[1])
+    return Penalty(value, interval, paired.n_pairs, p, verdict, correlation, a, b)
+
+
+def _without(a: Threshold | NoThreshold, b: Threshold | NoThreshold) -> NoThreshold:
+    """Why there is no penalty, and what is known of it all the same.
+
+    The limit joins two interval ends, each missed in one direction by half of what the
+    confidence leaves: both together hold at the confidence asked for.
+    """
+    named = (("a", a), ("b", b))
+    reason = "; ".join(
+        f"side {name}: {side.reason}" for name, side in named if isinstance(side, NoThreshold)
+    )
+    if isinstance(a, Threshold) and isinstance(b, NoThreshold) and b.limit is not None:
+        known = a.interval.high if b.bound == "above" else a.interval.low
+        return NoThreshold(reason, b.bound, b.limit - known)
+    if isinstance(b, Threshold) and isinstance(a, NoThreshold) and a.limit is not None:
+        if a.bound == "above":
+            return NoThreshold(reason, "below", b.interval.high - a.limit)
+        return NoThreshold(reason, "above", b.interval.low - a.limit)
+    return NoThreshold(reason)
 
 
 def _join(a: Threshold, b: Threshold, correlation: float) -> tuple[float, Interval]:

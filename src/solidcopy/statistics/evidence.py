@@ -50,7 +50,7 @@ class NoThreshold:
     Args:
         reason: a sentence for the user: what was seen and what to do.
         bound: "above" if the threshold lies above `limit`, "below" if below; None: unknown.
-        limit: the axis value of that one-sided statement, at the confidence asked for.
+        limit: the axis value of that one-sided statement, at the confidence asked for or more.
     """
 
     reason: str

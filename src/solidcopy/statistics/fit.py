@@ -99,10 +99,9 @@ def _fit_from(
     lower = np.tile([-np.inf, FLAT, 0.0], (len(start), 1))
     upper = np.tile([np.inf, axis.max_slope, model.max_lapse], (len(start), 1))
     lower[:, 2] = upper[:, 2] = lapse_start
-    start, reached = maximise(counts, evaluate, start, Bounds(lower, upper))
-    if model.max_lapse == 0.0:
-        return start, reached
-    lower[:, 2], upper[:, 2] = 0.0, model.max_lapse
+    if model.max_lapse > 0.0:
+        start, _ = maximise(counts, evaluate, start, Bounds(lower, upper), small_gain=1e-4)
+        lower[:, 2], upper[:, 2] = 0.0, model.max_lapse
     return maximise(counts, evaluate, start, Bounds(lower, upper))
 
 
