@@ -5,13 +5,13 @@ from typing import Final
 
 import numpy as np
 
-from solidcopy.modes.ft8.code import encode_codeword
-from solidcopy.modes.ft8.crc import N_PAYLOAD_BITS
-from solidcopy.modes.ft8.drawing import draw_text
-from solidcopy.modes.ft8.hashes import KnownCalls
-from solidcopy.modes.ft8.packing import pack_text, unpack_payload
 from solidcopy.modes.ft8.symbols import N_SYMBOLS, N_TONES, tones_from_codeword
 from solidcopy.modes.ft8.waveform import SYMBOL_S, TONE_SPACING_HZ, modulate_tones
+from solidcopy.modes.ldpc174.code import encode_codeword
+from solidcopy.modes.ldpc174.crc import N_PAYLOAD_BITS
+from solidcopy.modes.messages77.drawing import draw_text
+from solidcopy.modes.messages77.hashes import KnownCalls
+from solidcopy.modes.messages77.packing import pack_text, unpack_payload
 from solidcopy.modes.mode import Bits, Message, ModeFacts, Tones
 from solidcopy.signals.waveform import AnalyticSamples
 

@@ -10,7 +10,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from solidcopy.modes.ft8.code import N_CODEWORD_BITS
+from solidcopy.modes.ldpc174.code import N_CODEWORD_BITS
 from solidcopy.modes.mode import Bits, Tones
 
 N_SYMBOLS: Final = 79

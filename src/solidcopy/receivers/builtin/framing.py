@@ -5,7 +5,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from solidcopy.modes.ft8 import code, symbols
+from solidcopy.modes.ft8 import symbols
+from solidcopy.modes.ldpc174 import code
 from solidcopy.modes.mode import Bits, Mode, ModeFacts, Tones
 
 

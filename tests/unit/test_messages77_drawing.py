@@ -3,8 +3,8 @@ import re
 import numpy as np
 import pytest
 
-from solidcopy.modes.ft8.drawing import N_CALLS, draw_text, text_of_numbers
 from solidcopy.modes.ft8.mode import FT8
+from solidcopy.modes.messages77.drawing import N_CALLS, draw_text, text_of_numbers
 
 N_DRAWS = 7000
 CALL = r"Q\d[A-Z]{1,3}"

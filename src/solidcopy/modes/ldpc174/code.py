@@ -10,7 +10,7 @@ from typing import Final, TypeVar
 import numpy as np
 from numpy.typing import NDArray
 
-from solidcopy.modes.ft8.crc import N_CHECKED_BITS, N_PAYLOAD_BITS, crc14
+from solidcopy.modes.ldpc174.crc import N_CHECKED_BITS, N_PAYLOAD_BITS, crc14
 from solidcopy.modes.mode import Bits
 
 N_CODEWORD_BITS: Final = 174
@@ -28,13 +28,13 @@ def _frozen(table: NDArray[_Scalar]) -> NDArray[_Scalar]:
 
 def _table_lines(name: str) -> list[str]:
     """Lines of a published table without its comments."""
-    text = resources.files("solidcopy.modes.ft8.published").joinpath(name).read_text("ascii")
+    text = resources.files("solidcopy.modes.ldpc174.published").joinpath(name).read_text("ascii")
     return [line for line in text.splitlines() if not line.startswith("#")]
 
 
 def _read_parity_rows() -> Bits:
     """Hex rows of 92 bits, the last of which is padding."""
-    rows = [bytes.fromhex(line + "0") for line in _table_lines("ldpc_174_91_parity.txt")]
+    rows = [bytes.fromhex(line + "0") for line in _table_lines("parity_rows.txt")]
     bits = np.unpackbits(np.frombuffer(b"".join(rows), np.uint8).reshape(N_PARITY_BITS, -1), axis=1)
     return np.ascontiguousarray(bits[:, :N_CHECKED_BITS])
 
@@ -42,7 +42,7 @@ def _read_parity_rows() -> Bits:
 def _read_check_positions() -> NDArray[np.int16]:
     """Positions as printed count from 1."""
     positions = np.full((N_PARITY_BITS, N_HIGHEST_CHECK_WEIGHT), -1, np.int16)
-    for row, line in zip(positions, _table_lines("ldpc_174_91_checks.txt"), strict=True):
+    for row, line in zip(positions, _table_lines("sparse_checks.txt"), strict=True):
         ones = [int(position) - 1 for position in line.split()]
         row[: len(ones)] = ones
     return positions

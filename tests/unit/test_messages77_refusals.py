@@ -3,9 +3,9 @@
 import pytest
 
 from solidcopy.errors import MessageError
-from solidcopy.modes.ft8 import calls
 from solidcopy.modes.ft8.mode import FT8
-from solidcopy.modes.ft8.packing import pack_text, unpack_payload
+from solidcopy.modes.messages77 import calls
+from solidcopy.modes.messages77.packing import pack_text, unpack_payload
 
 
 def number_of(text: str) -> int:

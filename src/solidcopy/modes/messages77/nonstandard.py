@@ -9,10 +9,10 @@ call stands right-justified in its 11 places is from memory too, and shown by no
 from typing import Final
 
 from solidcopy.errors import MessageError
-from solidcopy.modes.ft8.calls import Call, is_call_in_full
-from solidcopy.modes.ft8.closing import BLANK, SIGN_OFFS
-from solidcopy.modes.ft8.fields import Packed, join_fields, split_fields
-from solidcopy.modes.ft8.hashes import (
+from solidcopy.modes.messages77.calls import Call, is_call_in_full
+from solidcopy.modes.messages77.closing import BLANK, SIGN_OFFS
+from solidcopy.modes.messages77.fields import Packed, join_fields, split_fields
+from solidcopy.modes.messages77.hashes import (
     CALL_ALPHABET,
     N_CALL_CHARACTERS,
     KnownCalls,

@@ -15,7 +15,7 @@ from functools import partial
 from typing import Final
 
 from solidcopy.errors import MessageError
-from solidcopy.modes.ft8 import (
+from solidcopy.modes.messages77 import (
     european_vhf,
     expedition,
     field_day,
@@ -24,8 +24,8 @@ from solidcopy.modes.ft8 import (
     standard,
     teletype,
 )
-from solidcopy.modes.ft8.fields import Packed, payload_bytes, payload_number
-from solidcopy.modes.ft8.hashes import KnownCalls
+from solidcopy.modes.messages77.fields import Packed, payload_bytes, payload_number
+from solidcopy.modes.messages77.hashes import KnownCalls
 from solidcopy.modes.mode import Bits, Message
 
 _TYPE_BITS: Final = 3

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from typing import Final
 
 from solidcopy.errors import MessageError
-from solidcopy.modes.ft8.hashes import N_CALL_CHARACTERS, UNKNOWN_CALL, KnownCalls, call_hash
+from solidcopy.modes.messages77.hashes import N_CALL_CHARACTERS, UNKNOWN_CALL, KnownCalls, call_hash
 
 N_TOKENS: Final = 2_063_592
 N_HASHES: Final = 1 << 22

@@ -9,10 +9,10 @@ import re
 from typing import Final
 
 from solidcopy.errors import MessageError
-from solidcopy.modes.ft8.calls import require_call
-from solidcopy.modes.ft8.closing import N_LOCATORS, locator_number, locator_text
-from solidcopy.modes.ft8.fields import Packed, join_fields, split_fields
-from solidcopy.modes.ft8.hashes import KnownCalls, call_hash
+from solidcopy.modes.messages77.calls import require_call
+from solidcopy.modes.messages77.closing import N_LOCATORS, locator_number, locator_text
+from solidcopy.modes.messages77.fields import Packed, join_fields, split_fields
+from solidcopy.modes.messages77.hashes import KnownCalls, call_hash
 
 TYPE: Final = 5
 _FIRST_HASH_BITS: Final = 12

@@ -9,10 +9,10 @@ from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
 from solidcopy.errors import MessageError
-from solidcopy.modes.ft8.calls import parse_call
-from solidcopy.modes.ft8.free_text import ALPHABET
-from solidcopy.modes.ft8.hashes import KnownCalls, call_hash
-from solidcopy.modes.ft8.packing import pack_text, unpack_payload
+from solidcopy.modes.messages77.calls import parse_call
+from solidcopy.modes.messages77.free_text import ALPHABET
+from solidcopy.modes.messages77.hashes import KnownCalls, call_hash
+from solidcopy.modes.messages77.packing import pack_text, unpack_payload
 
 pytestmark = pytest.mark.derived
 

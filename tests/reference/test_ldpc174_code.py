@@ -10,14 +10,14 @@ import numpy as np
 import pytest
 from ldpc import BpOsdDecoder
 
-from solidcopy.modes.ft8.code import (
+from solidcopy.modes.ldpc174.code import (
     CHECK_POSITIONS,
     GENERATOR_77,
     GENERATOR_91,
     PARITY_ROWS,
     encode_codeword,
 )
-from solidcopy.modes.ft8.crc import crc14
+from solidcopy.modes.ldpc174.crc import crc14
 
 PAYLOADS = np.random.default_rng(174).integers(0, 2, (500, 77), dtype=np.uint8)
 

@@ -8,16 +8,16 @@ Source: "The FT4 and FT8 Communication Protocols" (QEX July/August 2020), from m
 from typing import Final
 
 from solidcopy.errors import MessageError
-from solidcopy.modes.ft8.calls import (
+from solidcopy.modes.messages77.calls import (
     CALL_BITS,
     lone_call_text,
     pack_lone_call,
     require_call,
     unpack_call,
 )
-from solidcopy.modes.ft8.closing import is_report
-from solidcopy.modes.ft8.fields import Packed, join_fields, split_fields
-from solidcopy.modes.ft8.hashes import KnownCalls, call_hash
+from solidcopy.modes.messages77.closing import is_report
+from solidcopy.modes.messages77.fields import Packed, join_fields, split_fields
+from solidcopy.modes.messages77.hashes import KnownCalls, call_hash
 
 _HASH_BITS: Final = 10
 _WIDTHS: Final = (CALL_BITS, CALL_BITS, _HASH_BITS, 5)

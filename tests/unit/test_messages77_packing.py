@@ -6,13 +6,13 @@ memory, backed by the sums and ranges checked here.
 
 import pytest
 
-from solidcopy.modes.ft8 import calls
-from solidcopy.modes.ft8.calling import pack_token, unpack_token
-from solidcopy.modes.ft8.calls import Call, is_call_in_full, is_standard_call, pack_call
-from solidcopy.modes.ft8.closing import locator_number, pack_closing
-from solidcopy.modes.ft8.hashes import KnownCalls, call_hash
 from solidcopy.modes.ft8.mode import FT8
-from solidcopy.modes.ft8.packing import pack_text, unpack_payload
+from solidcopy.modes.messages77 import calls
+from solidcopy.modes.messages77.calling import pack_token, unpack_token
+from solidcopy.modes.messages77.calls import Call, is_call_in_full, is_standard_call, pack_call
+from solidcopy.modes.messages77.closing import locator_number, pack_closing
+from solidcopy.modes.messages77.hashes import KnownCalls, call_hash
+from solidcopy.modes.messages77.packing import pack_text, unpack_payload
 
 
 def number_of(text: str) -> int:

@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from solidcopy.modes.ft8.crc import N_PAYLOAD_BITS
+from solidcopy.modes.ldpc174.crc import N_PAYLOAD_BITS
 from solidcopy.modes.mode import Bits
 
 _DIGITS_TO_BITS = bytes.maketrans(b"01", b"\x00\x01")

@@ -11,7 +11,7 @@ import re
 from typing import Final
 
 from solidcopy.errors import MessageError
-from solidcopy.modes.ft8.calls import (
+from solidcopy.modes.messages77.calls import (
     CALL_BITS,
     lone_call_text,
     pack_lone_call,
@@ -19,8 +19,8 @@ from solidcopy.modes.ft8.calls import (
     require_call,
     unpack_call,
 )
-from solidcopy.modes.ft8.fields import Packed, join_fields, split_fields
-from solidcopy.modes.ft8.hashes import KnownCalls
+from solidcopy.modes.messages77.fields import Packed, join_fields, split_fields
+from solidcopy.modes.messages77.hashes import KnownCalls
 
 FEW_TRANSMITTERS: Final = 3
 MANY_TRANSMITTERS: Final = 4

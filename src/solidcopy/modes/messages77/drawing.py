@@ -8,7 +8,7 @@ from typing import Final
 
 import numpy as np
 
-from solidcopy.modes.ft8.closing import (
+from solidcopy.modes.messages77.closing import (
     HIGHEST_REPORT_DB,
     LOWEST_REPORT_DB,
     N_LOCATORS,

@@ -11,7 +11,7 @@ import re
 from typing import Final
 
 from solidcopy.errors import MessageError
-from solidcopy.modes.ft8.fields import Packed
+from solidcopy.modes.messages77.fields import Packed
 
 ALPHABET: Final = " 0123456789ABCDEFGHIJKLMNOPQRSTUVWXYZ+-./?"
 N_CHARACTERS: Final = 13

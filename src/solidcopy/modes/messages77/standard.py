@@ -9,9 +9,9 @@ Source: "The FT4 and FT8 Communication Protocols" (QEX July/August 2020), from m
 from typing import Final
 
 from solidcopy.errors import MessageError
-from solidcopy.modes.ft8 import nonstandard
-from solidcopy.modes.ft8.calling import is_addition, pack_token, unpack_token
-from solidcopy.modes.ft8.calls import (
+from solidcopy.modes.messages77 import nonstandard
+from solidcopy.modes.messages77.calling import is_addition, pack_token, unpack_token
+from solidcopy.modes.messages77.calls import (
     CALL_BITS,
     N_TOKENS,
     Call,
@@ -21,7 +21,7 @@ from solidcopy.modes.ft8.calls import (
     require_call,
     unpack_call,
 )
-from solidcopy.modes.ft8.closing import (
+from solidcopy.modes.messages77.closing import (
     BLANK,
     CLOSING_BITS,
     SIGN_OFFS,
@@ -31,8 +31,8 @@ from solidcopy.modes.ft8.closing import (
     pack_closing,
     unpack_closing,
 )
-from solidcopy.modes.ft8.fields import Packed, join_fields, split_fields
-from solidcopy.modes.ft8.hashes import UNKNOWN_CALL, KnownCalls
+from solidcopy.modes.messages77.fields import Packed, join_fields, split_fields
+from solidcopy.modes.messages77.hashes import UNKNOWN_CALL, KnownCalls
 
 _WIDTHS: Final = (CALL_BITS, 1, CALL_BITS, 1, 1, CLOSING_BITS)
 SUFFIX_OF_TYPE: Final = {1: "/R", 2: "/P"}

@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 from crccheck.crc import Crc
 
-from solidcopy.modes.ft8.crc import CRC_POLYNOMIAL, crc14, has_valid_crc
+from solidcopy.modes.ldpc174.crc import CRC_POLYNOMIAL, crc14, has_valid_crc
 
 RANDOM_PAYLOADS = np.random.default_rng(14).integers(0, 2, (200, 77), dtype=np.uint8)
 

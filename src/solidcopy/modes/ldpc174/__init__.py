@@ -1,0 +1,1 @@
+"""The LDPC(174,91) code and its CRC, which several modes use."""

@@ -1,0 +1,1 @@
+"""The 77-bit messages that several modes carry."""
