@@ -75,6 +75,16 @@ def test_jitter_stays_within_its_limits_and_does_not_accumulate():
     assert scipy.stats.kstest((moves + 0.02) / 0.04, "uniform").pvalue > 1e-4
 
 
+@pytest.mark.derived
+@pytest.mark.parametrize(("rate_per_s", "jitter_s"), [(10.0, 0.0), (10.3, 0.0), (10.0, 0.04)])
+def test_spread_of_the_number_of_periodic_impulses(rate_per_s, jitter_s):
+    law = Timing("jittered", rate_per_s, jitter_s)
+    counts = [law.draw_starts(generator(i), from_s=0.0, to_s=1.0).size for i in range(1500)]
+    expected = law.relative_count_spread(1.0) * rate_per_s
+    # A standard deviation of 1500 counts is known to 4 %, of rare ones less well.
+    assert np.std(counts) == pytest.approx(expected, rel=0.12, abs=1e-3)
+
+
 def naive_place(samples, table, starts, turns):
     fine = np.concatenate([table.in_phase[:-1].T.ravel(), np.zeros(1)])
     finer = np.concatenate([table.quadrature[:-1].T.ravel(), np.zeros(1)])

@@ -48,14 +48,16 @@ class Timing:
         """Standard deviation of the number of impulses in a time, over the expected number.
 
         Source: derived here. Poisson: 1 / sqrt(n). Periodic with a random start: the number is
-        one of two neighbours, whose chance is the fraction f of the expected number n, so
-        sqrt(f (1 - f)) / n; jitter adds little and is left out.
+        one of two neighbours, whose chance is the fraction f of the expected number n, so a
+        variance of f (1 - f). Jitter J moves pulses over either end of the time, with chances
+        that run evenly from 0 to 1 within ± J: it adds 2 * rate * J / 3, the mean of p (1 - p).
         """
         n_expected = self.rate_per_s * duration_s
         if self.law == "random":
             return 1.0 / math.sqrt(n_expected)
         fraction = n_expected % 1.0
-        return math.sqrt(fraction * (1.0 - fraction)) / n_expected
+        over_the_ends = 2.0 * self.rate_per_s * self.jitter_s / 3.0
+        return math.sqrt(fraction * (1.0 - fraction) + over_the_ends) / n_expected
 
     def sum_over_successors(
         self, autocorrelation: NDArray[np.float64], *, step_s: float, is_alternating: bool
