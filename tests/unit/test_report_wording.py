@@ -26,7 +26,7 @@ from solidcopy.statistics.evidence import Interval
 @pytest.mark.derived
 @pytest.mark.parametrize(
     ("half_width", "places"),
-    [(5.0, 0), (2.0, 0), (1.9, 1), (0.4, 1), (0.1, 1), (0.04, 2), (0.004, 3), (0.0, 1)],
+    [(50.0, 0), (10.0, 0), (5.0, 1), (1.9, 1), (0.4, 1), (0.1, 1), (0.04, 2), (0.004, 3), (0.0, 1)],
 )
 def test_decimals_follow_the_evidence(half_width: float, places: int) -> None:
     assert decimals_for(half_width) == places

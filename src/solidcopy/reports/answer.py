@@ -88,7 +88,7 @@ def _setting(facts: CampaignFacts, curve: CurveFacts) -> str:
     if len(facts.conditions) > 1:
         parts.append(f"with {quoted(curve.condition)}")
     if len(facts.receivers) > 1:
-        parts.append(f"heard by {curve.receiver}")
+        parts.append(f"heard by {quoted(curve.receiver)}")
     return f" {', '.join(parts)}" if parts else ""
 
 

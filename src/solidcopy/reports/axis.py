@@ -24,6 +24,7 @@ UNIT_WORDS = (
     ("_samples", "samples"),
     ("_symbols", "symbols"),
     ("_percent", "%"),
+    ("_wpm", "words per minute"),
 )
 """Endings of field names and their units; the longest fitting ending comes first."""
 
@@ -38,7 +39,7 @@ def split_unit(field: str) -> tuple[str, str]:
 
 def kind_words(kind: str) -> str:
     """The kind of an impairment in words: "gaussian-noise" -> "Gaussian noise"."""
-    return kind.replace("-", " ").replace("gaussian", "Gaussian")
+    return kind.replace("-", " ").replace("gaussian", "Gaussian").replace("morse", "Morse")
 
 
 def axis_facts(plan: Plan) -> AxisFacts:

@@ -56,7 +56,7 @@ def comparison_sentence(facts: CampaignFacts, penalty: PenaltyFacts) -> str:
 def _subject(facts: CampaignFacts, penalty: PenaltyFacts) -> tuple[str, str]:
     """Start of the sentence and what follows "than"."""
     if penalty.compares == "condition":
-        heard = f", heard by {penalty.within}" if len(facts.receivers) > 1 else ""
+        heard = f", heard by {quoted(penalty.within)}" if len(facts.receivers) > 1 else ""
         return (
             f"With {quoted(penalty.name)}{heard}, the same share gets through",
             f"with {quoted(penalty.against)}",
@@ -74,7 +74,7 @@ def _pair(facts: CampaignFacts, penalty: PenaltyFacts) -> str:
     if penalty.compares == "receiver" and len(facts.conditions) > 1:
         tail = f" with {quoted(penalty.within)}"
     elif penalty.compares == "condition" and len(facts.receivers) > 1:
-        tail = f", heard by {penalty.within},"
+        tail = f", heard by {quoted(penalty.within)},"
     return f"{kind}{quoted(penalty.name)} and {quoted(penalty.against)}{tail}"
 
 

@@ -21,6 +21,7 @@ FIELD_WORDS = {
     "audio_hz": ("audio frequency", "Hz"),
     "offset_hz": ("offset from the lowest tone", "Hz"),
     "start_offset_s": ("start after the nominal start", "s"),
+    "file": ("file", ""),
     "signal_dbfs": ("level while transmitting", "dBFS"),
 }
 """Fields whose name alone would not tell a reader enough."""
@@ -94,7 +95,7 @@ def stop_words(plan: Plan) -> str:
     else:
         rule = (
             f"until the {100 * stop.p:g} % threshold is known to "
-            f"±{plain(stop.threshold_half_width_db or 0.0)}, at most {stop.at_most} trials at a "
+            f"±{plain(stop.threshold_half_width_db or 0.0)} dB, at most {stop.at_most} trials at a "
             "point"
         )
     return f"{rule}; {stop.nothing_sent} trials of each condition in which nothing is sent"
@@ -112,7 +113,7 @@ def _sending(sending: Sending) -> Iterator[tuple[str, str]]:
 def _fields(model: BaseModel, left_out: tuple[str, ...]) -> Iterator[tuple[str, str]]:
     """Name in words and value with unit of every field that is set."""
     for field, value in model:
-        if field in left_out or value is None:
+        if field in left_out or value is None or (field, value) == ("as_recorded", False):
             continue
         words, unit = FIELD_WORDS.get(field) or split_unit(field)
         if isinstance(value, BaseModel) and set(type(value).model_fields) != {"low", "high"}:

@@ -12,11 +12,11 @@ MINUS = "−"
 def decimals_for(half_width: float) -> int:
     """Decimal places that an uncertainty supports: its first two digits at most.
 
-    0.04 gives 2, 0.4 gives 1, 4 gives 0; never more than 3. An exact number (0) gives 1.
+    0.04 gives 2, 0.4 and 4 give 1, 40 gives 0; never more than 3. An exact number (0) gives 1.
     """
     if half_width <= 0.0 or not math.isfinite(half_width):
         return 1
-    for places, limit in ((0, 2.0), (1, 0.095), (2, 0.0095)):
+    for places, limit in ((0, 9.5), (1, 0.095), (2, 0.0095)):
         if half_width >= limit:
             return places
     return 3
