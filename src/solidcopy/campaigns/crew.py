@@ -4,7 +4,6 @@ A crew knows nothing of plans or journals. It hands back each batch with its res
 one if the process that ran it died.
 """
 
-import asyncio
 import logging
 import queue
 import shutil
@@ -18,14 +17,13 @@ import dask
 from distributed import Client, Future, LocalCluster
 from distributed.scheduler import KilledWorker
 
-from solidcopy.campaigns import worker_start
+from solidcopy.campaigns.local_workers import CLOSE_S, LOOPBACK, LocalWorkers
 from solidcopy.campaigns.workers import Batch, BatchResult, run_batch
 from solidcopy.errors import SolidcopyError
 
 WORKERS_FOLDER = "workers"
 """In the campaign folder, while a local cluster runs: its scratch files."""
-CLOSE_S = 1.0
-START_S = 60.0
+ANSWER_S = 30.0
 
 _ONE_THREAD = {
     "OMP_NUM_THREADS": 1,
@@ -135,29 +133,23 @@ def local_crew(n_workers: int, folder: Path) -> Iterator[Crew]:
     with ExitStack() as stack:
         stack.callback(shutil.rmtree, scratch, ignore_errors=True)
         stack.enter_context(dask.config.set({"distributed.nanny.pre-spawn-environ": _ONE_THREAD}))
+        # The scheduler only; its http server starts in any case, at a free port.
         cluster = LocalCluster(
-            n_workers=n_workers,
-            threads_per_worker=1,
-            processes=True,
-            host="127.0.0.1",
-            dashboard_address=None,
-            worker_dashboard_address=None,
+            n_workers=0,
+            host=LOOPBACK,
+            dashboard_address=f"{LOOPBACK}:0",
             silence_logs=logging.CRITICAL,
             # The engine decides what becomes of a batch whose worker died.
             scheduler_kwargs={"allowed_failures": 0},
-            memory_limit=0,
-            local_directory=str(scratch),
-            preload=worker_start.__name__,
         )
         stack.callback(cluster.close)
-        stack.callback(cluster.sync, _end_workers, cluster)
-        yield stack.enter_context(_crew_of(Client(cluster, set_as_default=False)))
-
-
-async def _end_workers(cluster: LocalCluster) -> None:
-    """Without waiting for a trial in progress longer than `CLOSE_S`."""
-    workers = cluster.workers.values()
-    await asyncio.gather(*(worker.close(timeout=CLOSE_S) for worker in workers))
+        workers = LocalWorkers(cluster.scheduler_address, scratch)
+        stack.callback(cluster.sync, workers.end)
+        cluster.sync(workers.begin, n_workers)
+        client = Client(cluster, set_as_default=False)
+        crew = stack.enter_context(_crew_of(client))
+        workers.await_all(client)
+        yield crew
 
 
 @contextmanager
@@ -171,7 +163,7 @@ def remote_crew(address: str) -> Iterator[Crew]:
     Raises: SolidcopyError if nobody answers there.
     """
     try:
-        client = Client(address, timeout=START_S, set_as_default=False)
+        client = Client(address, timeout=ANSWER_S, set_as_default=False)
     except (OSError, ValueError, TypeError) as error:
         raise SolidcopyError(
             f"scheduler {address}: cannot be used ({error}); start one with `dask scheduler`, or "
