@@ -156,11 +156,11 @@ def test_penalty_coverage_and_the_gain_of_pairing():
 def test_penalty_coverage_over_plans(n, scale, shared, p):
     generator = np.random.default_rng(105)
     coverage, ratio, n_none = penalty_coverage(
-        600, n=n, scale=scale, shared=shared, p=p, generator=generator
+        400, n=n, scale=scale, shared=shared, p=p, generator=generator
     )
     print(f"n={n} scale={scale} shared={shared} p={p}: {coverage:.3f} {ratio:.2f} {n_none}")
-    # Standard deviation of the simulation 0.9 %; steps too steep for the axis are held wide.
-    assert coverage > 0.93
+    # Standard deviation of the simulation 1.1 %; steps too steep for the axis are held wide.
+    assert coverage > 0.93 - 0.011
     assert ratio < 1.02
 
 
