@@ -13,7 +13,9 @@ app = typer.Typer(no_args_is_help=True, help="Write, check and describe plan fil
 
 @app.command("new")
 def new(
-    question: Annotated[Question, typer.Argument(help="What you want to know.")],
+    question: Annotated[
+        Question, typer.Argument(help=f"What you want to know: {', '.join(Question)}.")
+    ],
     out: Annotated[Path, typer.Option("--out", help="Where to write it.")] = Path("plan.toml"),
     recording: Annotated[
         Path | None, typer.Option("--recording", help="Your own noise (WAV or FLAC).")

@@ -26,9 +26,7 @@ def command_lines(command: Any, name: str) -> Iterator[str]:
     for parameter in shown:
         is_argument = parameter.param_type_name == "argument"
         label = parameter.name.upper() if is_argument else ", ".join(parameter.opts)
-        choices = getattr(parameter.type, "choices", None)
-        tail = f" One of: {', '.join(str(choice) for choice in choices)}." if choices else ""
-        yield f"| `{label}` | {getattr(parameter, 'help', '') or ''}{tail} |"
+        yield f"| `{label}` | {getattr(parameter, 'help', '') or ''} |"
     for child_name, child in getattr(command, "commands", {}).items():
         yield from command_lines(child, f"{name} {child_name}")
 
@@ -95,9 +93,12 @@ def _type(field: dict[str, Any]) -> str:
         return " or ".join(f"`{json.dumps(choice)}`" for choice in field["enum"])
     members = field.get("anyOf") or field.get("oneOf")
     if members:
-        return " or ".join(dict.fromkeys(_type(member) for member in members))
-    words = str(field.get("type", "any"))
-    if words == "array":
+        words = dict.fromkeys(_type(member) for member in members)
+        if "number" in words:
+            words.pop("integer", None)
+        return " or ".join(words)
+    name = str(field.get("type", "any"))
+    if name == "array":
         return f"list of {_type(field['items'])}" if "items" in field else "list"
     limits = [
         f"{sign} {field[key]:g}"
@@ -109,7 +110,7 @@ def _type(field: dict[str, Any]) -> str:
         )
         if key in field
     ]
-    return f"{words} {', '.join(limits)}".strip()
+    return f"{name} {', '.join(limits)}".strip()
 
 
 def pages() -> dict[str, str]:

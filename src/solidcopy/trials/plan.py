@@ -26,10 +26,12 @@ class Axis(BaseModel):
 
     model_config = STRICT
 
-    values: tuple[float, ...] | None = Field(None, min_length=1, max_length=MAX_AXIS_VALUES)
-    start: float | None = None
-    stop: float | None = Field(None, description="included")
-    step: float | None = Field(None, gt=0)
+    values: tuple[float, ...] | None = Field(
+        None, min_length=1, max_length=MAX_AXIS_VALUES, description="all values, in any order"
+    )
+    start: float | None = Field(None, description="first value")
+    stop: float | None = Field(None, description="last value, included")
+    step: float | None = Field(None, gt=0, description="distance of neighbouring values")
 
     @model_validator(mode="after")
     def _is_one_way(self) -> Self:
@@ -60,7 +62,9 @@ class StopRule(BaseModel):
 
     model_config = STRICT
 
-    trials_per_point: int | None = Field(None, ge=1, le=1_000_000)
+    trials_per_point: int | None = Field(
+        None, ge=1, le=1_000_000, description="a fixed number at every axis value"
+    )
     threshold_half_width_db: float | None = Field(
         None, gt=0, description="stop when every threshold is known this well (95 %)"
     )
@@ -90,7 +94,9 @@ class Audio(BaseModel):
 
     model_config = STRICT
 
-    sample_rate_hz: int = Field(12_000, ge=8_000, le=192_000)
+    sample_rate_hz: int = Field(
+        12_000, ge=8_000, le=192_000, description="of the recordings that receivers are handed"
+    )
     level_dbfs: float | Literal["auto"] = Field(
         "auto",
         description='mean power of the whole mix in dBFS; "auto": -20 dBFS, lowered for a trial '
@@ -103,19 +109,23 @@ class Plan(BaseModel):
 
     model_config = STRICT
 
-    title: str = Field("", max_length=200)
-    notes: str = ""
+    title: str = Field("", max_length=200, description="head of the report")
+    notes: str = Field("", description="shown in the report; alters nothing")
     mode: str = Field(description="the protocol, e.g. ft8")
     root_seed: Annotated[int, Field(ge=0, lt=2**63)] = Field(
         description="every random draw follows from it; the same seed gives the same trials"
     )
-    axis: Axis
-    stop: StopRule
-    audio: Audio = Field(default_factory=Audio)
+    axis: Axis = Field(description='values of the field that says "axis"')
+    stop: StopRule = Field(description="when enough trials are made")
+    audio: Audio = Field(default_factory=Audio, description="how recordings are made")
     conditions: tuple[Condition, ...] = Field(
         min_length=1, description="the first is the one that others are compared with"
     )
-    receivers: tuple[AnyReceiver, ...] = Field((BuiltinSettings(),), min_length=1)
+    receivers: tuple[AnyReceiver, ...] = Field(
+        (BuiltinSettings(),),
+        min_length=1,
+        description="all hear the same recordings; others are compared with the first",
+    )
 
     @model_validator(mode="after")
     def _names_differ(self) -> Self:
