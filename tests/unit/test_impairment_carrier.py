@@ -102,3 +102,16 @@ def test_band_noise_that_does_not_fit_is_an_error():
 def test_skirts_wider_than_half_the_band_are_refused():
     with pytest.raises(ValidationError, match="must not exceed half the width"):
         BandNoise(centre_hz=900.0, width_hz=30.0, signal_to_interference_db=0.0)
+
+
+@pytest.mark.derived
+def test_ends_of_a_slot_of_band_noise_do_not_know_each_other():
+    """A bare inverse transform repeats in a circle: its last sample would nearly be its first."""
+    noise = BandNoise(centre_hz=1000.0, width_hz=100.0, signal_to_interference_db=0.0)
+    scene = Scene(8_000, 4_000, 1500.0, 50.0)
+    ends = np.array(
+        [noise.synthesise(scene, generator(seed)).samples[[0, 1, -1]] for seed in range(500)]
+    )
+    together = np.corrcoef(ends.T)
+    assert together[0, 1] == pytest.approx(np.cos(2.0 * np.pi * 1000.0 / 8_000), abs=0.15)
+    assert abs(together[0, 2]) < 4.0 / np.sqrt(500.0)

@@ -23,7 +23,7 @@ Taps = NDArray[np.float64]
 class Band:
     """A pass band: half the amplitude (-6 dB) at its edges, `attenuation_db` down at the feet.
 
-    The feet lie `skirt_hz` beyond the edges. A lower edge of 0 Hz means a low-pass filter.
+    The feet lie `skirt_hz` beyond the edges.
     """
 
     low_hz: float
@@ -40,8 +40,7 @@ class Band:
     @property
     def feet_hz(self) -> tuple[float, float]:
         """Frequencies beyond which next to nothing is left."""
-        low_hz = 0.0 if self.low_hz == 0.0 else self.low_hz - self.skirt_hz
-        return low_hz, self.high_hz + self.skirt_hz
+        return self.low_hz - self.skirt_hz, self.high_hz + self.skirt_hz
 
 
 def fitting_band(low_hz: float, high_hz: float, *, skirt_hz: float, sample_rate_hz: float) -> Band:
@@ -79,13 +78,6 @@ def low_pass_taps(
 
 def band_taps(band: Band, *, sample_rate_hz: float) -> Taps:
     """Coefficients of a band filter, unit gain in the middle of a band wider than its skirts."""
-    if band.low_hz == 0.0:
-        return low_pass_taps(
-            edge_hz=band.high_hz,
-            skirt_hz=band.skirt_hz,
-            attenuation_db=band.attenuation_db,
-            sample_rate_hz=sample_rate_hz,
-        )
     prototype = low_pass_taps(
         edge_hz=(band.high_hz - band.low_hz) / 2.0,
         skirt_hz=band.skirt_hz,
@@ -96,12 +88,6 @@ def band_taps(band: Band, *, sample_rate_hz: float) -> Taps:
     middle_rad = math.pi * (band.low_hz + band.high_hz) / sample_rate_hz
     shifted: Taps = 2.0 * prototype * np.cos(middle_rad * place)
     return shifted
-
-
-def filtered(samples: Samples, taps: Taps) -> Samples:
-    """Filter without delay: (n_samples,) in, (n_samples,) out, silence assumed outside."""
-    out: Samples = scipy.signal.oaconvolve(samples, taps, mode="same")
-    return out
 
 
 def filtered_inside(samples: Samples, taps: Taps) -> Samples:

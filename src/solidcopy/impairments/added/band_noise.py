@@ -9,6 +9,7 @@ from solidcopy import units
 from solidcopy.impairments.impairment import Disturbance, Scene
 from solidcopy.impairments.level import STRICT, Level, Swept, fixed, one_level, refuse_not_one
 from solidcopy.signals import filters
+from solidcopy.signals.band_noise import band_limited_noise
 
 
 class BandNoise(BaseModel):
@@ -27,7 +28,8 @@ class BandNoise(BaseModel):
         20.0,
         ge=1.0,
         le=1000.0,
-        description="distance beyond an edge at which it is 60 dB down, Hz; at most half the width",
+        description="distance beyond an edge at which nothing is left (raised cosine, more than "
+        "60 dB down), Hz; at most half the width",
     )
     signal_to_interference_db: Swept | None = Field(
         None, description="wanted power over the mean power of this noise in the slot, dB"
@@ -70,13 +72,16 @@ class BandNoise(BaseModel):
         )
 
     def synthesise(self, scene: Scene, generator: np.random.Generator) -> Disturbance:
-        """White noise behind a linear-phase filter: its expected power is the filter's."""
+        """Noise drawn line by line of its spectrum: its expected power is the sum of the lines."""
         band = self.band(scene)
-        taps = filters.band_taps(band, sample_rate_hz=scene.sample_rate_hz)
-        figures = filters.noise_figures(taps, sample_rate_hz=scene.sample_rate_hz)
-        white = generator.standard_normal(scene.n_samples + taps.size - 1)
+        samples, figures = band_limited_noise(
+            band,
+            n_samples=scene.n_samples,
+            sample_rate_hz=scene.sample_rate_hz,
+            generator=generator,
+        )
         return Disturbance(
-            samples=filters.filtered_inside(white, taps),
+            samples=samples,
             reference_power=figures.mean_power,
             spread_db=units.db_from_ratio(1.0 + figures.relative_spread(scene.duration_s)),
             occupied_hz=band.feet_hz,
