@@ -50,5 +50,38 @@ def test_the_transmission_fits_its_slot(mode: Mode) -> None:
     assert mode.facts.nominal_start_s + mode.facts.duration_s < mode.facts.slot_s
 
 
+def test_layout_and_facts_tell_the_same(mode: Mode) -> None:
+    facts, layout = mode.facts, mode.layout
+    assert layout.n_symbols == facts.n_symbols
+    assert layout.code.n_payload_bits == facts.n_payload_bits
+    assert sorted(layout.tone_of_bits.tolist()) == list(range(facts.n_tones))
+    assert set(layout.sync_symbols.ravel().tolist()).isdisjoint(layout.data_symbols.tolist())
+    assert (layout.sync_tones >= 0).all()
+
+
+def test_a_receiver_that_knows_the_layout_alone_reads_the_message(mode: Mode) -> None:
+    generator = np.random.default_rng(5)
+    for _ in range(20):
+        message = mode.draw_message(generator)
+        tones = mode.encode(message)
+        is_known = mode.layout.known_tones >= 0
+        assert np.array_equal(tones[is_known], mode.layout.known_tones[is_known])
+        codeword = mode.layout.codeword_in(tones)
+        assert mode.unpack(mode.layout.payload_of(codeword)) == message.text
+
+
+def test_codewords_pass_every_check_and_belong_to_the_checked_bits(mode: Mode) -> None:
+    code = mode.layout.code
+    payloads = np.random.default_rng(6).integers(0, 2, (50, code.n_payload_bits), dtype=np.uint8)
+    codewords = mode.layout.codeword_of(payloads)
+    for positions in code.check_positions:
+        assert not (codewords[:, positions[positions >= 0]].sum(axis=1) % 2).any()
+    n_checked = code.generator.shape[0]
+    assert np.array_equal(codewords[:, :n_checked].astype(int) @ code.generator % 2, codewords)
+
+
 def test_a_mode_travels_to_a_worker(mode: Mode) -> None:
-    assert pickle.loads(pickle.dumps(mode)) == mode
+    there = pickle.loads(pickle.dumps(mode))
+    assert there == mode
+    message = mode.draw_message(np.random.default_rng(7))
+    assert np.array_equal(there.encode(message), mode.encode(message))

@@ -8,10 +8,9 @@ payload is extended to 82 bits before the CRC is unconfirmed. Marked derived for
 import numpy as np
 import pytest
 
-from solidcopy.modes.ft8.code import encode_codeword
-from solidcopy.modes.ft8.crc import crc14, has_valid_crc
 from solidcopy.modes.ft8.mode import FT8
-from solidcopy.modes.ft8.symbols import codeword_from_tones, tones_from_codeword
+from solidcopy.modes.ldpc174.code import LDPC_174_91
+from solidcopy.modes.ldpc174.crc import crc14, has_valid_crc
 
 pytestmark = pytest.mark.derived
 
@@ -54,24 +53,24 @@ def as_text(numbers: np.ndarray) -> str:
 @pytest.mark.parametrize("text", VECTORS)
 def test_payload_crc_and_tones(text: str) -> None:
     payload, crc, tones = VECTORS[text]
-    message = FT8().pack(text)
+    message = FT8.pack(text)
     assert as_text(message.bits()) == payload
     assert as_text(crc14(message.bits())) == crc
-    assert as_text(FT8().encode(message)) == tones
-    assert FT8().unpack(message.bits()) == message.text == text
+    assert as_text(FT8.encode(message)) == tones
+    assert FT8.unpack(message.bits()) == message.text == text
 
 
 def test_parity_of_the_general_call() -> None:
-    codeword = encode_codeword(FT8().pack("CQ Q1ABC FN42").bits())
+    codeword = LDPC_174_91.encode(FT8.pack("CQ Q1ABC FN42").bits())
     assert as_text(codeword[91:]) == CQ_PARITY
 
 
 def test_all_vectors_at_once_as_a_batch() -> None:
     payloads = np.array([[int(bit) for bit in vector[0]] for vector in VECTORS.values()], np.uint8)
-    codewords = encode_codeword(payloads)
-    tones = tones_from_codeword(codewords)
+    codewords = LDPC_174_91.encode(payloads)
+    tones = FT8.layout.tones_of(codewords)
     assert [as_text(row) for row in tones] == [vector[2] for vector in VECTORS.values()]
-    assert np.array_equal(codeword_from_tones(tones), codewords)
+    assert np.array_equal(FT8.layout.codeword_in(tones), codewords)
     assert has_valid_crc(codewords[:, :91]).all()
 
 
@@ -79,5 +78,5 @@ def test_first_25_data_tones_need_neither_crc_nor_parity() -> None:
     payload, _, tones = VECTORS["BENCH TEST 73"]
     from_payload = np.zeros(174, np.uint8)
     from_payload[:77] = [int(bit) for bit in payload]
-    data_tones = as_text(tones_from_codeword(from_payload))[7:32]
+    data_tones = as_text(FT8.layout.tones_of(from_payload))[7:32]
     assert data_tones == tones[7:32]

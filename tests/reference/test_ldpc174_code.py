@@ -14,8 +14,8 @@ from solidcopy.modes.ldpc174.code import (
     CHECK_POSITIONS,
     GENERATOR_77,
     GENERATOR_91,
+    LDPC_174_91,
     PARITY_ROWS,
-    encode_codeword,
 )
 from solidcopy.modes.ldpc174.crc import crc14
 
@@ -55,7 +55,7 @@ def test_ldpc_corrects_seven_wrong_bits_from_the_syndrome() -> None:
         check_matrix(), error_rate=7 / 174, max_iter=50, osd_method="OSD_CS", osd_order=10
     )
     generator = np.random.default_rng(9)
-    for codeword in encode_codeword(PAYLOADS[:100]):
+    for codeword in LDPC_174_91.encode(PAYLOADS[:100]):
         errors = np.zeros(174, np.uint8)
         errors[generator.choice(174, 7, replace=False)] = 1
         syndrome = (check_matrix() @ (codeword ^ errors) % 2).astype(np.uint8)
@@ -80,7 +80,7 @@ def test_no_two_checks_share_two_positions() -> None:
 @pytest.mark.derived
 def test_every_codeword_has_even_weight() -> None:
     # Odd columns throughout: the sum of all checks is the all-ones word.
-    assert not (encode_codeword(PAYLOADS).sum(axis=1) % 2).any()
+    assert not (LDPC_174_91.encode(PAYLOADS).sum(axis=1) % 2).any()
 
 
 @pytest.mark.derived
@@ -95,7 +95,7 @@ def test_one_wrong_digit_would_show() -> None:
 
 @pytest.mark.derived
 def test_encoding_is_systematic_and_folds_the_crc_in() -> None:
-    codewords = encode_codeword(PAYLOADS)
+    codewords = LDPC_174_91.encode(PAYLOADS)
     checked = np.concatenate([PAYLOADS, crc14(PAYLOADS)], axis=1)
     assert np.array_equal(codewords[:, :91], checked)
     assert np.array_equal(codewords[:, 91:], checked.astype(int) @ PARITY_ROWS.T % 2)
@@ -104,10 +104,10 @@ def test_encoding_is_systematic_and_folds_the_crc_in() -> None:
 
 @pytest.mark.derived
 def test_batches_of_any_shape() -> None:
-    codewords = encode_codeword(PAYLOADS[:24].reshape(2, 3, 4, 77))
+    codewords = LDPC_174_91.encode(PAYLOADS[:24].reshape(2, 3, 4, 77))
     assert codewords.shape == (2, 3, 4, 174)
     assert codewords.dtype == np.uint8
-    assert np.array_equal(codewords[1, 2, 3], encode_codeword(PAYLOADS[23]))
+    assert np.array_equal(codewords[1, 2, 3], LDPC_174_91.encode(PAYLOADS[23]))
 
 
 def test_tables_cannot_be_written() -> None:

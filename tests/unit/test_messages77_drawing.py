@@ -90,7 +90,7 @@ def test_the_two_calls_differ(texts: list[str]) -> None:
 
 
 def test_drawn_messages_are_canonical_and_survive() -> None:
-    mode, generator = FT8(), np.random.default_rng(4)
+    mode, generator = FT8, np.random.default_rng(4)
     for _ in range(1000):
         message = mode.draw_message(generator)
         assert mode.unpack(message.bits()) == message.text
@@ -98,7 +98,7 @@ def test_drawn_messages_are_canonical_and_survive() -> None:
 
 
 def test_same_generator_state_same_message() -> None:
-    mode = FT8()
+    mode = FT8
     assert mode.draw_message(np.random.default_rng(3)) == mode.draw_message(
         np.random.default_rng(3)
     )

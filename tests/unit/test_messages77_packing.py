@@ -78,7 +78,7 @@ def test_closing_values_and_the_trap_of_rr73() -> None:
     assert pack_closing("RR73", is_acknowledged=True) == 32_373 == locator_number("RR73")
     sign_off, locator = number_of("Q1ABC Q2XYZ RR73"), number_of("Q1ABC Q2XYZ R RR73")
     assert (sign_off >> 3 & 0x7FFF, locator >> 3 & 0x7FFF) == (32_403, 32_373)
-    assert FT8().unpack(payload_of(locator)) == "Q1ABC Q2XYZ R RR73"
+    assert FT8.unpack(payload_of(locator)) == "Q1ABC Q2XYZ R RR73"
 
 
 @pytest.mark.derived
@@ -146,7 +146,7 @@ def test_what_counts_as_a_call() -> None:
 
 @pytest.mark.derived
 def test_hashes_are_resolved_only_with_known_calls() -> None:
-    mode = FT8()
+    mode = FT8
     message = mode.pack("Q1ABC RR73; Q2XYZ <Q3DEF/QRP> -12")
     assert mode.unpack(message.bits()) == "Q1ABC RR73; Q2XYZ <...> -12"
     known = KnownCalls.of(["q3def/qrp", "Q1ABC"])

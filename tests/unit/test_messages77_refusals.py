@@ -111,7 +111,7 @@ def test_fields_that_no_text_packs_to_are_refused(
 ) -> None:
     number = number_of(text)
     emptied = number & ~(((1 << width) - 1) << place)
-    assert FT8().unpack(payload_of(number))
+    assert FT8.unpack(payload_of(number))
     with pytest.raises(MessageError):
         unpack_payload(payload_of(emptied | value << place))
 

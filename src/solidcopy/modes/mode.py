@@ -4,15 +4,11 @@ from dataclasses import dataclass
 from typing import Protocol
 
 import numpy as np
-from numpy.typing import NDArray
 
+from solidcopy.modes.layout import Bits, Layout, Tones
 from solidcopy.signals.waveform import AnalyticSamples
 
-Bits = NDArray[np.uint8]
-"""0/1 bytes, most significant (first sent) first."""
-
-Tones = NDArray[np.int64]
-"""Tone numbers, one per symbol, 0 = lowest tone."""
+__all__ = ["Bits", "Message", "Mode", "ModeFacts", "Tones"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,9 +33,11 @@ class ModeFacts:
     """Raised whenever the samples or bits that this mode makes change."""
     slot_s: float
     nominal_start_s: float
-    """From the slot's UTC edge to the first symbol."""
+    """From the slot's UTC edge to the start of the transmission. A symbol that only ramps belongs
+    to the transmission; so time offsets count from there too."""
     symbol_s: float
     n_symbols: int
+    """All symbols of a transmission, those that only ramp included."""
     n_tones: int
     tone_spacing_hz: float
     n_payload_bits: int
@@ -62,6 +60,10 @@ class Mode(Protocol):
     def facts(self) -> ModeFacts:
         """Fixed numbers."""
 
+    @property
+    def layout(self) -> Layout:
+        """Places of the symbols, and the code: what a receiver needs."""
+
     def pack(self, text: str) -> Message:
         """Text to payload. Raises MessageError with the reason; never truncates."""
 
@@ -72,7 +74,7 @@ class Mode(Protocol):
         """A random valid message as an operator would send (Q calls only)."""
 
     def encode(self, message: Message) -> Tones:
-        """All tones of the transmission, synchronisation included."""
+        """(n_symbols,) all tones of the transmission, synchronisation and ramps included."""
 
     def modulate(
         self, tones: Tones, *, sample_rate_hz: int, audio_hz: float, phase_rad: float = 0.0

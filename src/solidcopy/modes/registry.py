@@ -5,10 +5,11 @@ from types import MappingProxyType
 from typing import Final
 
 from solidcopy.errors import PlanError
+from solidcopy.modes.ft4.mode import FT4
 from solidcopy.modes.ft8.mode import FT8
 from solidcopy.modes.mode import Mode
 
-_MODES: Final[Mapping[str, Mode]] = MappingProxyType({mode.facts.name: mode for mode in (FT8(),)})
+_MODES: Final[Mapping[str, Mode]] = MappingProxyType({mode.facts.name: mode for mode in (FT8, FT4)})
 
 MODE_NAMES: Final[tuple[str, ...]] = tuple(_MODES)
 """Names that `mode_named` accepts."""

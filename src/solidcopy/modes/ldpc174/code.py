@@ -10,8 +10,8 @@ from typing import Final, TypeVar
 import numpy as np
 from numpy.typing import NDArray
 
+from solidcopy.modes.layout import Bits, BlockCode
 from solidcopy.modes.ldpc174.crc import N_CHECKED_BITS, N_PAYLOAD_BITS, crc14
-from solidcopy.modes.mode import Bits
 
 N_CODEWORD_BITS: Final = 174
 N_PARITY_BITS: Final = N_CODEWORD_BITS - N_CHECKED_BITS
@@ -70,16 +70,6 @@ _PAYLOAD_TO_CHECKED: Final[Bits] = np.concatenate(
 GENERATOR_77: Final[Bits] = _frozen(_PAYLOAD_TO_CHECKED @ GENERATOR_91 & np.uint8(1))
 """(77, 174) uint8, systematic: payload to codeword, the CRC folded in."""
 
-_GENERATOR_77_FLOAT: Final = _frozen(GENERATOR_77.astype(np.float32))
-
-
-def encode_codeword(payload: Bits) -> Bits:
-    """Codewords of payloads.
-
-    Args:
-        payload: (..., 77) uint8 of 0 and 1, first sent first.
-    Returns: (..., 174) uint8: payload, CRC, parity.
-    """
-    # float32 takes the fast matrix product and counts up to 77 ones exactly.
-    n_ones = np.asarray(payload, np.float32) @ _GENERATOR_77_FLOAT
-    return n_ones.astype(np.uint8) & np.uint8(1)
+LDPC_174_91: Final = BlockCode(
+    generator=GENERATOR_91, payload_generator=GENERATOR_77, check_positions=CHECK_POSITIONS
+)

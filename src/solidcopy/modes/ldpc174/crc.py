@@ -10,7 +10,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from solidcopy.modes.mode import Bits
+from solidcopy.modes.layout import Bits
 
 N_CRC_BITS: Final = 14
 N_PAYLOAD_BITS: Final = 77

@@ -5,8 +5,6 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from solidcopy.modes.ft8 import symbols
-from solidcopy.modes.ldpc174 import code
 from solidcopy.modes.mode import Bits, Mode, ModeFacts, Tones
 
 
@@ -74,25 +72,21 @@ def blocks_of(data_symbols: NDArray[np.int64], n_members: int) -> NDArray[np.int
 
 def framing_of(mode: Mode) -> Framing:
     """The layout that belongs to a mode. Raises ValueError for a mode this receiver lacks."""
-    if mode.facts.name != "ft8":
+    layout = mode.layout
+    if layout.scrambling.any():
         raise ValueError(f"the built-in receiver does not know the mode {mode.facts.name}")
-    sync_tones = np.tile(symbols.COSTAS, (3, 1))
-    known_tones = np.full(symbols.N_SYMBOLS, -1, np.int64)
-    known_tones[symbols.SYNC_SYMBOLS] = sync_tones.ravel()
-    n_each = symbols.N_BITS_PER_SYMBOL
-    first_bits = np.full(symbols.N_SYMBOLS, -1, np.int64)
-    first_bits[symbols.DATA_SYMBOLS] = n_each * np.arange(symbols.DATA_SYMBOLS.size)
-    value_of_tone = np.argsort(symbols.GRAY_MAP)
-    bits_of_tone = value_of_tone[:, None] >> np.arange(n_each - 1, -1, -1) & 1
+    first_bits = np.full(layout.n_symbols, -1, np.int64)
+    n_data_bits = layout.data_symbols.size * layout.n_bits_per_symbol
+    first_bits[layout.data_symbols] = np.arange(0, n_data_bits, layout.n_bits_per_symbol)
     return Framing(
         facts=mode.facts,
-        sync_symbols=symbols.SYNC_SYMBOLS.reshape(3, -1),
-        sync_tones=sync_tones,
-        data_symbols=symbols.DATA_SYMBOLS,
-        bits_of_tone=bits_of_tone.astype(np.uint8),
-        known_tones=known_tones,
+        sync_symbols=layout.sync_symbols,
+        sync_tones=layout.sync_tones,
+        data_symbols=layout.data_symbols,
+        bits_of_tone=layout.bits_of_tone,
+        known_tones=layout.known_tones,
         first_bits=first_bits,
-        generator=code.GENERATOR_91,
-        payload_generator=code.GENERATOR_77,
-        check_positions=code.CHECK_POSITIONS,
+        generator=layout.code.generator,
+        payload_generator=layout.code.payload_generator,
+        check_positions=layout.code.check_positions,
     )
