@@ -56,7 +56,7 @@ def test_pairs_are_counted() -> None:
     # The same draws decide both sides, so the harder condition never wins a pair.
     assert penalty.pairs.n_only_this == 0
     assert penalty.pairs.n_only_first > 100
-    assert penalty.pairs.p_value < 1e-6
+    assert penalty.pairs.p_value is not None and penalty.pairs.p_value < 1e-6
 
 
 @pytest.mark.authority
@@ -138,6 +138,7 @@ def test_an_empty_campaign_has_reasons_instead_of_numbers(tmp_path: Path) -> Non
     assert facts.extent.n_done == 0
     assert isinstance(facts.curves[0].line, NoThreshold)
     assert isinstance(facts.penalties[0].shift, NoThreshold)
+    assert facts.penalties[0].pairs.p_value is None
     assert all(isinstance(point.p_decoded, NoEvidence) for point in facts.curves[0].points)
 
 

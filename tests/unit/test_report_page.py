@@ -239,6 +239,7 @@ def test_an_empty_campaign_has_a_page(tmp_path: Path) -> None:
     page = text_of(written.paths.html.read_text(encoding="utf-8"))
     assert "Nothing has been measured yet" in page
     assert "not finished" in page
+    assert "No trial has been run yet" in page
     assert "The journal holds no outcome of it yet" in page
     with JournalReader(tmp_path) as reader:
         assert reader.plan.title in page

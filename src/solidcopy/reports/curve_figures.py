@@ -40,6 +40,9 @@ def curves_picture(facts: CampaignFacts) -> Picture:
             style, is_hollow = series_style(place)
             _draw_curve(axes, curve, style, is_hollow, curve_name(facts, curve))
         axes.axhline(0.5, color=SOFT_INK, linewidth=0.8, dashes=(2, 3), zorder=1)
+        first, last = facts.axis.values[0], facts.axis.values[-1]
+        margin = 0.05 * (last - first) or 1.0
+        axes.set_xlim(first - margin, last + margin)
         axes.set_ylim(-0.03, 1.03)
         axes.set_yticks([0.0, 0.25, 0.5, 0.75, 1.0], ["0 %", "25 %", "50 %", "75 %", "100 %"])
         axes.set_xlabel(facts.axis.label)

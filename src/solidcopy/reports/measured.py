@@ -112,8 +112,9 @@ class PairsFacts:
     n_pairs: int
     n_only_this: int
     n_only_first: int
-    p_value: float
-    """Exact two-sided test that neither side decodes more (McNemar, all points together)."""
+    p_value: float | None
+    """Exact two-sided test that neither side decodes more (McNemar, all points together); None
+    without a pair."""
 
 
 @dataclass(frozen=True, slots=True)

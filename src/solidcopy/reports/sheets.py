@@ -119,8 +119,10 @@ def _penalty_row(penalty: PenaltyFacts) -> tuple[str, ...]:
     )
 
 
-def p_value_text(p_value: float) -> str:
+def p_value_text(p_value: float | None) -> str:
     """Two digits; very small ones as "< 0.0001"."""
+    if p_value is None:
+        return DASH
     return "< 0.0001" if p_value < 0.0001 else f"{p_value:.2g}"
 
 
