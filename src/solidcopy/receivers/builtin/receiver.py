@@ -45,6 +45,9 @@ SAME_START_S = 0.5
 NEAR_AUDIO_HZ = 4.0
 NEAR_START_S = 0.1
 """Closer than both to a decoded transmission: its own leakage, not worth ordered statistics."""
+LEAKAGE_AUDIO_HZ = 45.0
+LEAKAGE_SHARE = 0.1
+"""So is what is closer than that and has less of its power than that."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -105,7 +108,7 @@ class BuiltinReceiver:
                 self._accept(found, place, word, rows)
         if self.settings.effort == "ordered-statistics":
             for place, rows in left:
-                if not _is_near_decoded(place, found):
+                if not _is_leakage(place, found):
                     for word in listed_words(rows, self.framing):
                         if self._accept(found, place, word, rows):
                             break
@@ -158,13 +161,17 @@ def _is_repeated(place: Located, word: Word, found: list[_Found]) -> bool:
     )
 
 
-def _is_near_decoded(place: Located, found: list[_Found]) -> bool:
-    """Whether a decoded transmission lies so close that this is its leakage."""
-    return any(
-        abs(place.audio_hz - other.place.audio_hz) < NEAR_AUDIO_HZ
-        and abs(place.start_s - other.place.start_s) < NEAR_START_S
-        for other in found
-    )
+def _is_leakage(place: Located, found: list[_Found]) -> bool:
+    """Whether a place is probably nothing but the leakage of a decoded transmission."""
+    for other in found:
+        apart_hz = abs(place.audio_hz - other.place.audio_hz)
+        apart_s = abs(place.start_s - other.place.start_s)
+        if apart_hz < NEAR_AUDIO_HZ and apart_s < NEAR_START_S:
+            return True
+        limit = LEAKAGE_SHARE * other.place.block_power
+        if apart_hz < LEAKAGE_AUDIO_HZ and place.block_power < limit:
+            return True
+    return False
 
 
 def build_receiver(settings: BuiltinSettings, mode: Mode) -> BuiltinReceiver:

@@ -14,10 +14,17 @@ LATEST_S = 2.0
 """Starts searched, relative to the mode's nominal start."""
 LOWEST_SCORE = 40.0
 """Sum over 21 synchronisation cells. Noise alone has mean 21 and deviation 4.6 (gamma
-distribution) and makes about 21 candidates a slot; at -22.5 dB 1 of 100 transmissions is lower."""
-N_MOST_CANDIDATES = 150
+distribution) and makes about 20 candidates a slot; at -22.5 dB 1 of 100 transmissions is lower."""
+LOWEST_SHARE = 0.2
+"""Share of the synchronisation cells in the power of all cells of their symbols. Noise alone has
+1/8, a transmission at -22.5 dB 0.23 or more in 99 of 100; side lobes of loud ones have little."""
+LOWEST_HITS = 5
+"""Synchronisation symbols, of 21, whose own tone is the strongest before alignment."""
+N_MOST_CANDIDATES = 300
 ROW_RADIUS = 2
 COLUMN_RADIUS = 1
+
+Places = NDArray[np.int64]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -50,9 +57,28 @@ def find_candidates(cells: Cells, framing: Framing) -> Candidates:
     sync_scores(cells.powers, first_row, sync_rows, sync_columns, scores)
     rows, columns = local_maxima(scores, LOWEST_SCORE, ROW_RADIUS, COLUMN_RADIUS)
     found = scores[rows, columns]
-    best = np.argsort(-found, kind="stable")[:N_MOST_CANDIDATES]
+    rows += first_row
+    kept = np.flatnonzero(_stand_out(cells, framing, rows, columns))
+    best = kept[np.argsort(-found[kept], kind="stable")[:N_MOST_CANDIDATES]]
     return Candidates(
-        starts_s=np.asarray((first_row + rows[best]) * cells.row_s, np.float64),
+        starts_s=np.asarray(rows[best] * cells.row_s, np.float64),
         audio_hz=np.asarray(cells.first_hz + columns[best] * cells.column_hz, np.float64),
         scores=found[best],
     )
+
+
+def _stand_out(cells: Cells, framing: Framing, rows: Places, columns: Places) -> NDArray[np.bool_]:
+    """Whether synchronisation tones stand out among all tones of their symbols.
+
+    This does not depend on loudness, so the side lobes of a loud station do not fill the list.
+    """
+    n_rows = cells.powers.shape[0]
+    tones = framing.sync_tones.ravel()
+    at_rows = rows[:, None] + framing.sync_symbols.ravel() * ROWS_PER_SYMBOL
+    at_columns = columns[:, None] + np.arange(framing.facts.n_tones) * COLUMNS_PER_TONE
+    powers = cells.powers[np.clip(at_rows, 0, n_rows - 1)[:, :, None], at_columns[:, None, :]]
+    powers[(at_rows < 0) | (at_rows >= n_rows)] = 1.0
+    own = powers[:, np.arange(tones.size), tones].sum(axis=1)
+    n_hits = np.count_nonzero(powers.argmax(axis=2) == tones, axis=1)
+    share = own / powers.sum(axis=(1, 2))
+    return np.asarray((share >= LOWEST_SHARE) & (n_hits >= LOWEST_HITS))
