@@ -1,7 +1,9 @@
 """Campaigns with made-up outcomes of known probability, written through the real journal."""
 
 import math
+from functools import cache
 from pathlib import Path
+from tempfile import mkdtemp
 from typing import Any
 
 import numpy as np
@@ -9,6 +11,7 @@ import numpy as np
 from solidcopy.campaigns.environment import Environment
 from solidcopy.campaigns.journal import Finished, JournalWriter
 from solidcopy.receivers.receiver import Decode
+from solidcopy.reports.write import Report, write_report
 from solidcopy.trials.expand import TrialKey, trial_of
 from solidcopy.trials.make import make
 from solidcopy.trials.outcome import Outcome, Verdict
@@ -125,3 +128,22 @@ def write_campaign(
                     finished.append(Finished(key, receiver, outcome))
         journal.append(finished)
         journal.settle()
+
+
+@cache
+def shared_campaign() -> Path:
+    """A finished campaign that several tests read; its first condition has one real trial."""
+    folder = Path(mkdtemp(prefix="solidcopy-")) / "harbour"
+    plan = two_conditions(
+        title="What does the <neighbour's> carrier cost & why?",
+        axis={"values": [-23, -21, -19.5, -17, -15]},
+        stop={"trials_per_point": 30, "nothing_sent": 20},
+    )
+    write_campaign(folder, plan, [-21.0, -17.4], n_trials=30, real_at=-21.0)
+    return folder
+
+
+@cache
+def shared_report() -> Report:
+    """The report of the shared campaign."""
+    return write_report(shared_campaign(), shared_campaign() / "report")

@@ -7,42 +7,25 @@ from functools import cache
 from html.parser import HTMLParser
 from itertools import pairwise
 from pathlib import Path
-from tempfile import mkdtemp
 
 import pytest
 
-from report_examples import two_conditions, write_campaign
+from report_examples import shared_campaign, shared_report, two_conditions, write_campaign
 from report_facts import facts_of
 from solidcopy.campaigns.journal import JournalReader
 from solidcopy.reports.estimates import signed_estimate, unsigned_estimate
 from solidcopy.reports.measured import Estimate
 from solidcopy.reports.page import build_page
 from solidcopy.reports.wording import glued
-from solidcopy.reports.write import Report, write_report
+from solidcopy.reports.write import write_report
 from solidcopy.statistics.evidence import NoEvidence
 
 VOID = {"meta", "br", "img", "link", "hr", "input"}
 
 
 @cache
-def campaign() -> Path:
-    folder = Path(mkdtemp(prefix="solidcopy-")) / "harbour"
-    plan = two_conditions(
-        title="What does the <neighbour's> carrier cost & why?",
-        axis={"values": [-23, -21, -19, -17, -15]},
-    )
-    write_campaign(folder, plan, [-21.0, -17.4], n_trials=30, real_at=-21.0)
-    return folder
-
-
-@cache
-def report() -> Report:
-    return write_report(campaign(), campaign() / "report")
-
-
-@cache
 def html() -> str:
-    return report().paths.html.read_text(encoding="utf-8")
+    return shared_report().paths.html.read_text(encoding="utf-8")
 
 
 class Outline(HTMLParser):
@@ -155,7 +138,7 @@ def test_pictures_have_names_and_descriptions() -> None:
 def test_the_answer_comes_first() -> None:
     text = text_of(html())
     order = [
-        report().headline,
+        shared_report().headline,
         "How many messages get through",
         "Thresholds and differences",
         "False decodes and failures",
@@ -171,7 +154,7 @@ def test_the_answer_comes_first() -> None:
 
 
 def test_numbers_on_the_page_are_those_of_the_facts() -> None:
-    facts, text = report().facts, text_of(html())
+    facts, text = shared_report().facts, text_of(html())
     for curve in facts.curves:
         for threshold in curve.thresholds:
             assert isinstance(threshold.at, Estimate)
@@ -187,7 +170,7 @@ def test_numbers_on_the_page_are_those_of_the_facts() -> None:
 def test_what_users_write_is_escaped() -> None:
     assert "<neighbour" not in html()
     assert "&lt;neighbour" in html()
-    assert glued(report().headline).split("“")[0] in html()
+    assert glued(shared_report().headline).split("“")[0] in html()
 
 
 def test_a_re_made_trial_is_proved_and_an_unlike_one_is_not() -> None:
@@ -205,22 +188,22 @@ def test_cautions_are_there() -> None:
 
 
 def test_figures_are_xml_of_their_own() -> None:
-    assert [path.name for path in report().paths.svgs] == [
+    assert [path.name for path in shared_report().paths.svgs] == [
         "curves.svg",
         "penalties.svg",
         "sample-1.svg",
         "sample-2.svg",
     ]
-    for path in report().paths.svgs:
+    for path in shared_report().paths.svgs:
         root = ET.parse(path).getroot()
         assert root.tag == "{http://www.w3.org/2000/svg}svg"
         assert root[0].tag.endswith("title") and root[0].text
 
 
 def test_the_same_journal_gives_the_same_bytes(tmp_path: Path) -> None:
-    again = write_report(campaign(), tmp_path / "other")
+    again = write_report(shared_campaign(), tmp_path / "other")
     for first, second in zip(
-        (report().paths.html, report().paths.json, *report().paths.svgs),
+        (shared_report().paths.html, shared_report().paths.json, *shared_report().paths.svgs),
         (again.paths.html, again.paths.json, *again.paths.svgs),
         strict=True,
     ):
@@ -228,7 +211,7 @@ def test_the_same_journal_gives_the_same_bytes(tmp_path: Path) -> None:
 
 
 def test_nothing_half_written_is_left_behind() -> None:
-    names = {path.name for path in report().paths.html.parent.iterdir()}
+    names = {path.name for path in shared_report().paths.html.parent.iterdir()}
     assert not any(name.startswith(".") for name in names)
     assert {"report.html", "facts.json", "curves.csv", "trials.csv"} <= names
 

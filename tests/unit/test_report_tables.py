@@ -5,29 +5,22 @@ import io
 import json
 from functools import cache
 from pathlib import Path
-from tempfile import mkdtemp
 from typing import Any
 
 import pytest
 
-from report_examples import two_conditions, write_campaign
+from report_examples import shared_campaign, shared_report
 from report_facts import facts_of
 from solidcopy.campaigns.journal import JournalReader
 from solidcopy.receivers.receiver import Decode
 from solidcopy.reports.facts import CampaignFacts
-from solidcopy.reports.gather import gather
 from solidcopy.reports.measured import Estimate, LevelFacts
 from solidcopy.reports.tables import curves_csv, facts_json, write_trials_csv
 from solidcopy.trials.expand import parse_trial_key
 
 
-@cache
 def made() -> tuple[Path, CampaignFacts]:
-    folder = Path(mkdtemp(prefix="solidcopy-"))
-    plan = two_conditions(axis={"values": [-23, -21, -19.5, -17, -15]})
-    write_campaign(folder, plan, [-21.0, -17.4], n_trials=20)
-    with JournalReader(folder) as reader:
-        return folder, gather(reader)
+    return shared_campaign(), shared_report().facts
 
 
 @cache
@@ -102,7 +95,7 @@ def test_curves_csv_has_one_row_for_each_point() -> None:
     assert "axis_value (SNR in 2500 Hz, dB)" in rows[0]
     for row, point in zip(rows, [p for c in facts.curves for p in c.points], strict=True):
         assert float(row["axis_value (SNR in 2500 Hz, dB)"]) == point.axis_value
-        assert int(row["n_decoded"]) + int(row["n_missed"]) == int(row["n_trials"]) == 20
+        assert int(row["n_decoded"]) + int(row["n_missed"]) == int(row["n_trials"]) == 30
         assert isinstance(point.p_decoded, Estimate)
         assert float(row["wilson_low"]) == point.p_decoded.interval.low
 
@@ -121,7 +114,7 @@ def test_trials_csv_names_every_trial() -> None:
         n_rows = write_trials_csv(reader.rows(), text)
         expected = [(row.key, row.outcome) for row in reader.rows()]
     rows = list(csv.DictReader(io.StringIO(text.getvalue())))
-    assert n_rows == len(rows) == 2 * (5 * 20 + 20)
+    assert n_rows == len(rows) == 2 * (5 * 30 + 20)
     for row, (key, outcome) in zip(rows, expected, strict=True):
         assert parse_trial_key(row["trial"], plan) == key
         assert row["verdict"] == outcome.verdict.value

@@ -7,14 +7,14 @@ from importlib.resources import files
 from jinja2 import Environment, PackageLoader, StrictUndefined, Template
 from markupsafe import Markup
 
-from solidcopy.reports import sheets, texts
+from solidcopy.reports import level_sheets, sheets, texts
 from solidcopy.reports.answer import answer
 from solidcopy.reports.axis import kind_words
 from solidcopy.reports.curve_figures import Picture, curves_picture, penalties_picture
 from solidcopy.reports.facts import CampaignFacts
 from solidcopy.reports.sample_figures import sample_picture
 from solidcopy.reports.samples import SampleFacts
-from solidcopy.reports.sheets import Sheet
+from solidcopy.reports.sheet import Sheet
 from solidcopy.reports.wording import capital, glued, number, plain, quoted
 from solidcopy.statistics.evidence import NoEvidence
 
@@ -63,8 +63,8 @@ def build_page(
         penalties=sheets.penalties_sheet(facts),
         false_decodes=sheets.false_sheet(facts),
         failures=sheets.failures_sheet(facts),
-        levels=sheets.levels_sheet(facts),
-        elapsed=sheets.elapsed_sheet(facts),
+        levels=level_sheets.levels_sheet(facts),
+        elapsed=level_sheets.elapsed_sheet(facts),
         counts=sheets.counts_sheet(facts),
         record=_record(facts),
         samples=shown,
