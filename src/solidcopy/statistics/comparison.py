@@ -90,12 +90,7 @@ def penalty(
     assert isinstance(curve_a, Curve) and isinstance(curve_b, Curve)
     correlation = threshold_correlation(paired, curve_a, curve_b, p)
     value, interval = _join(a, b, correlation)
-    verdict = Verdict.NOT_SHOWN
-    if interval.low > 0.0:
-        verdict = Verdict.B_NEEDS_MORE
-    elif interval.high < 0.0:
-        verdict = Verdict.B_NEEDS_LESS
-    return Penalty(value, interval, paired.n_pairs, p, verdict, correlation, a, b)
+    return Penalty(value, interval, paired.n_pairs, p, _verdict(interval), correlation, a, b)
 
 
 def _without(a: Threshold | NoThreshold, b: Threshold | NoThreshold) -> NoThreshold:
@@ -116,6 +111,12 @@ def _without(a: Threshold | NoThreshold, b: Threshold | NoThreshold) -> NoThresh
             return NoThreshold(reason, "below", b.interval.high - a.limit)
         return NoThreshold(reason, "above", b.interval.low - a.limit)
     return NoThreshold(reason)
+
+
+def _verdict(interval: Interval) -> Verdict:
+    if interval.low > 0.0:
+        return Verdict.B_NEEDS_MORE
+    return Verdict.B_NEEDS_LESS if interval.high < 0.0 else Verdict.NOT_SHOWN
 
 
 def _join(a: Threshold, b: Threshold, correlation: float) -> tuple[float, Interval]:
