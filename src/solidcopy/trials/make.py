@@ -69,8 +69,10 @@ def make(trial: Trial) -> tuple[Recording, Truth]:
 def draw_truth(trial: Trial, mode: Mode) -> Truth:
     """Message, frequency and start of one trial; the start is that of the nearest sample."""
     sending, facts = trial.condition.sending, mode.facts
-    audio_hz = _drawn(sending.audio_hz, trial.chance, purpose="audio-hz")
-    offset_s = _drawn(sending.start_offset_s, trial.chance, purpose="start")
+    audio_hz = _drawn(sending.audio_hz, trial.chance, purpose="audio-hz", field="sending.audio_hz")
+    offset_s = _drawn(
+        sending.start_offset_s, trial.chance, purpose="start", field="sending.start_offset_s"
+    )
     _refuse_frequency(sending, facts, half_rate_hz=trial.sample_rate_hz / 2.0)
     first_sample = round((facts.nominal_start_s + offset_s) * trial.sample_rate_hz)
     if not trial.is_sent:
@@ -88,10 +90,10 @@ def draw_truth(trial: Trial, mode: Mode) -> Truth:
     )
 
 
-def _drawn(asked: float | str | Spread, chance: Chance, *, purpose: str) -> float:
+def _drawn(asked: float | str | Spread, chance: Chance, *, purpose: str, field: str) -> float:
     if isinstance(asked, Spread):
         return float(stream(chance, purpose).uniform(asked.low, asked.high))
-    return fixed(asked, f"sending.{purpose}")
+    return fixed(asked, field)
 
 
 def _refuse_frequency(sending: Sending, facts: ModeFacts, *, half_rate_hz: float) -> None:

@@ -42,8 +42,8 @@ class OwnRecording(BaseModel):
     )
     as_recorded: bool = Field(
         False,
-        description="leave its samples as they are; sending.signal_dbfs then says how strong the "
-        "wanted signal is",
+        description="leave its samples as they are (but for a constant offset, which is taken "
+        "out); sending.signal_dbfs then says how strong the wanted signal is",
     )
 
     @model_validator(mode="after")
