@@ -30,5 +30,5 @@ def test_first_bits_count_through_the_data_symbols() -> None:
 
 
 def test_a_scrambled_mode_is_refused_with_the_field() -> None:
-    with pytest.raises(PlanError, match="receivers: .* scrambling of ft4"):
+    with pytest.raises(PlanError, match=r"receivers: .* scrambling of ft4"):
         framing_of(mode_named("ft4"))
