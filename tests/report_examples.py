@@ -88,12 +88,14 @@ def write_campaign(
     n_failed: int = 0,
     receiver_shift: float = 0.0,
     is_falling: bool = False,
+    dip_at: float | None = None,
 ) -> None:
     """A journal whose condition i decodes half at `midpoints[i]`; all meet the same luck.
 
     Args:
         real_at: axis value whose first trials are made for real.
         n_failed: the last trials of each point that end as failures.
+        dip_at: all is decoded but near this axis value; `midpoints` are then losses besides.
         is_falling: right is harder.
         receiver_shift: how much farther right each further receiver decodes half.
     """
@@ -106,6 +108,8 @@ def write_campaign(
                 for receiver in range(len(plan.receivers)):
                     p = p_decoded(value, midpoint + receiver * receiver_shift)
                     p = 1.0 - p if is_falling else p
+                    if dip_at is not None:
+                        p = min(1.0, abs(value - dip_at) / 40.0) * (1.0 - midpoint)
                     for index in range(n_trials):
                         key = TrialKey(place, SENT, value, index)
                         outcome = outcome_of(

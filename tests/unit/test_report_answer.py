@@ -1,5 +1,7 @@
 """The sentence: yes, no, not yet, and why there is no figure."""
 
+from dataclasses import replace
+
 import pytest
 
 from report_facts import (
@@ -11,8 +13,16 @@ from report_facts import (
     penalty,
 )
 from solidcopy.reports.answer import answer
-from solidcopy.reports.measured import FailureFacts, MoreTrials
+from solidcopy.reports.measured import (
+    Estimate,
+    FailureFacts,
+    Line,
+    MoreTrials,
+    PairsFacts,
+    PointFacts,
+)
 from solidcopy.statistics.evidence import NoThreshold
+from solidcopy.statistics.interval import wilson
 
 MORE = estimate(4.12, 3.71, 4.49)
 LESS = estimate(-1.31, -1.69, -0.92)
@@ -226,3 +236,53 @@ def test_an_unfinished_campaign_says_so() -> None:
 def test_an_empty_campaign_says_so() -> None:
     said = answer(facts_of(n_done=0, is_finished=False))
     assert said.headline.startswith("Nothing has been measured yet")
+
+
+def points(*shares: tuple[float, int, int]) -> tuple[PointFacts, ...]:
+    return tuple(
+        PointFacts(value, k, n - k, 0, 0, Estimate(k / n, wilson(k, n))) for value, k, n in shares
+    )
+
+
+FALLING = NoThreshold("the share of decodes does not rise along the axis")
+
+
+@pytest.mark.derived
+def test_an_axis_without_direction_tells_least_and_most() -> None:
+    only = replace(
+        curve(half=FALLING, most=FALLING),
+        points=points((-50.0, 10, 10), (0.0, 2, 10), (50.0, 9, 10)),
+    )
+    said = answer(facts_of("offset", conditions=(condition("quiet"),), curves=(only,)))
+    # Wilson intervals of 2/10 and 10/10: 5.7 to 51.0 % and 72.2 to 100 % (FACTS E5's method).
+    assert said.headline == (
+        "The share of messages that get through depends on the carrier's offset from the lowest "
+        "tone: least 20 % at 0 Hz (95 %: 6 to 51 %), most 100 % at −50 Hz (95 %: 72 to 100 %)."
+    )
+
+
+@pytest.mark.derived
+@pytest.mark.parametrize(
+    ("pairs", "start", "end"),
+    [
+        (PairsFacts(300, 5, 60, 1e-9), "With “fence”, fewer messages get through", "p < 0.0001)."),
+        (PairsFacts(300, 30, 6, 0.0001), "With “fence”, more messages get through", "p = 0.0001)."),
+        (PairsFacts(300, 5, 8, 0.58), "Between “fence” and “quiet” no difference", "p = 0.58)."),
+    ],
+)
+def test_an_axis_without_direction_compares_pairs(pairs: PairsFacts, start: str, end: str) -> None:
+    compared = replace(penalty(FALLING), pairs=pairs)
+    curves = tuple(curve(name, half=FALLING, most=FALLING) for name in ("quiet", "fence"))
+    said = answer(facts_of("offset", curves=curves, penalties=(compared,)))
+    assert said.headline.startswith(start)
+    assert said.headline.endswith(end)
+
+
+@pytest.mark.derived
+def test_a_doubtful_fit_is_pointed_out() -> None:
+    line = Line((0.0,), (0.5,), (0.0,), (0.4,), (0.6,), "cumulative normal", 0.95, "x", 1e-5)
+    doubtful = replace(curve(), line=line)
+    sound = replace(curve(), line=replace(line, p_fit=0.3))
+    for made, is_told in ((doubtful, True), (sound, False)):
+        said = answer(facts_of(conditions=(condition("quiet"),), curves=(made,)))
+        assert any("hardly" in support for support in said.supports) == is_told

@@ -9,6 +9,7 @@ import pytest
 
 from report_examples import two_conditions, write_campaign
 from solidcopy.campaigns.journal import JournalReader
+from solidcopy.reports.answer import answer
 from solidcopy.reports.facts import CampaignFacts
 from solidcopy.reports.gather import gather
 from solidcopy.reports.measured import Estimate
@@ -184,3 +185,30 @@ def test_where_right_is_harder_the_curve_falls(tmp_path: Path) -> None:
     at = facts.curves[0].threshold(0.5).at
     assert isinstance(at, Estimate)
     assert abs(at.value + 4.0) < 2.0 * at.interval.half_width
+
+
+@pytest.mark.derived
+def test_a_dip_along_a_frequency_is_no_curve(tmp_path: Path) -> None:
+    def carrier(name: str, ratio_db: float) -> dict[str, Any]:
+        disturbance = {
+            "kind": "carrier",
+            "offset_hz": "axis",
+            "interference_to_noise_db": ratio_db,
+        }
+        noise = {"kind": "gaussian-noise", "snr_db": -17.0}
+        return {"name": name, "impairments": [noise, disturbance]}
+
+    plan = two_conditions(
+        axis={"values": [-60, -20, 20, 60, 100]},
+        conditions=[carrier("weak", -20.0), carrier("strong", -10.0)],
+    )
+    write_campaign(tmp_path, plan, [0.0, 0.3], dip_at=20.0)
+    with JournalReader(tmp_path) as reader:
+        facts = gather(reader)
+    assert isinstance(facts.curves[0].line, NoThreshold)
+    assert isinstance(facts.curves[0].threshold(0.5).at, NoThreshold)
+    assert [p.p for p in facts.penalties] == [0.5]
+    assert isinstance(facts.penalties[0].shift, NoThreshold)
+    said = answer(facts)
+    assert said.headline.startswith("With “strong”, fewer messages get through than with “weak”")
+    assert any("least" in support and "at 20 Hz" in support for support in said.supports)

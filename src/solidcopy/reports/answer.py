@@ -3,16 +3,18 @@
 from dataclasses import dataclass
 
 from solidcopy import units
-from solidcopy.reports.comparing import HALF, comparison_sentence, directions
+from solidcopy.reports.comparing import HALF, comparison_sentence, directions, has_no_direction
 from solidcopy.reports.facts import AxisFacts, CampaignFacts
-from solidcopy.reports.measured import CurveFacts, Estimate, PenaltyFacts, ThresholdFacts
+from solidcopy.reports.measured import CurveFacts, Estimate, Line, PenaltyFacts, ThresholdFacts
 from solidcopy.reports.wording import (
     capital,
     confidence_word,
     counted,
     listed,
     number,
+    percent,
     places_of,
+    plain,
     quoted,
     share_word,
     span,
@@ -48,7 +50,8 @@ def answer(facts: CampaignFacts) -> Answer:
     single = threshold_sentence(facts, first)
     if compared:
         supports.append(single)
-    supports += [*_false_sentences(facts), *_failure_sentences(facts), *_unfinished(facts)]
+    for sentences_of in (_doubts, _false_sentences, _failure_sentences, _unfinished):
+        supports += sentences_of(facts)
     return Answer(sentences[0] if sentences else single, tuple(supports))
 
 
@@ -66,6 +69,8 @@ def threshold_sentence(facts: CampaignFacts, curve: CurveFacts) -> str:
     """Where half and 90 % of the messages get through, or why that cannot be said."""
     half, most = curve.threshold(HALF), curve.threshold(MOST)
     under = _setting(facts, curve)
+    if has_no_direction(facts, curve) and has_answers(curve):
+        return _range_sentence(facts, curve, under)
     if isinstance(half.at, NoThreshold):
         sentence = f"No 50 % point can be given{under}: {half.at.reason}."
         if isinstance(most.at, Estimate):
@@ -80,6 +85,30 @@ def threshold_sentence(facts: CampaignFacts, curve: CurveFacts) -> str:
             f"{sentence}, 90 % at {number(most.at.value, places)} {facts.axis.unit}".strip() + "."
         )
     return f"{sentence}. For 90 %: {most.at.reason}."
+
+
+def has_answers(curve: CurveFacts) -> bool:
+    """Whether any trial of the curve was answered."""
+    return any(isinstance(point.p_decoded, Estimate) for point in curve.points)
+
+
+def _range_sentence(facts: CampaignFacts, curve: CurveFacts, under: str) -> str:
+    """Along an axis that no curve need rise on: where most and where fewest get through."""
+    shares = [
+        (p.p_decoded, p.axis_value) for p in curve.points if isinstance(p.p_decoded, Estimate)
+    ]
+    said = []
+    for share, value in (
+        min(shares, key=lambda s: s[0].value),
+        max(shares, key=lambda s: s[0].value),
+    ):
+        low, high = percent(share.interval.low), percent(share.interval.high)
+        at = f"{plain(value)} {facts.axis.unit}".strip()
+        said.append(f"{percent(share.value)} at {at} (95 %: {low.removesuffix(' %')} to {high})")
+    return (
+        f"The share of messages that get through{under} depends on the {facts.axis.quantity}: "
+        f"least {said[0]}, most {said[1]}."
+    )
 
 
 def _setting(facts: CampaignFacts, curve: CurveFacts) -> str:
@@ -106,6 +135,16 @@ def _gets_through(axis: AxisFacts, threshold: ThresholdFacts) -> str:
     ends = span(interval.low, interval.high, places)
     confidence = confidence_word(interval.confidence)
     return f"{share_word(threshold.p)} get through {where} ({confidence}: {ends})"
+
+
+def _doubts(facts: CampaignFacts) -> list[str]:
+    """Curves whose points hardly follow them."""
+    return [
+        f"The points of {quoted(curve.condition)} (receiver {quoted(curve.receiver)}) hardly "
+        "follow a curve of this form: look at the figure before using its thresholds."
+        for curve in facts.curves
+        if isinstance(curve.line, Line) and curve.line.is_doubtful
+    ]
 
 
 def _power_sentence(facts: CampaignFacts, penalty: PenaltyFacts) -> list[str]:

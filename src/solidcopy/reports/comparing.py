@@ -13,20 +13,28 @@ from solidcopy.reports.wording import (
     about,
     capital,
     confidence_word,
+    counted,
     duration,
     number,
+    p_value_text,
     places_of,
     quoted,
     span,
+    whole,
 )
 from solidcopy.statistics.evidence import NoThreshold
 
 HALF = 0.5
 
+SIGNIFICANCE = 0.05
+"""Below this a difference between pairs is called shown; it goes with intervals of 95 %."""
+
 
 def comparison_sentence(facts: CampaignFacts, penalty: PenaltyFacts) -> str:
     """One comparison at the 50 % point: yes, no, not yet, or why there is no figure."""
-    shift = penalty.shift
+    shift, p_value = penalty.shift, penalty.pairs.p_value
+    if p_value is not None and any(has_no_direction(facts, c) for c in _sides(facts, penalty)):
+        return _pairs_sentence(facts, penalty, p_value)
     if isinstance(shift, NoThreshold):
         return _without_shift(facts, penalty, shift)
     places = places_of(shift.interval)
@@ -51,6 +59,11 @@ def comparison_sentence(facts: CampaignFacts, penalty: PenaltyFacts) -> str:
         )
     largest = f"{number(max(-low, high), places)} {unit}".strip()
     return f"Between {pair} no difference larger than {largest} is shown ({confidence}: {ends})."
+
+
+def has_no_direction(facts: CampaignFacts, curve: CurveFacts) -> bool:
+    """Whether an axis such as a frequency shows no rise from left to right on this curve."""
+    return facts.axis.sense == "other" and isinstance(curve.threshold(HALF).at, NoThreshold)
 
 
 def _subject(facts: CampaignFacts, penalty: PenaltyFacts) -> tuple[str, str]:
@@ -131,6 +144,21 @@ def _without_shift(facts: CampaignFacts, penalty: PenaltyFacts, shift: NoThresho
             f"No comparison with {quoted(penalty.against)} can be given yet: there, {there.reason}."
         )
     return f"{subject}, no figure can be given yet: {shift.reason}."
+
+
+def _pairs_sentence(facts: CampaignFacts, penalty: PenaltyFacts, p_value: float) -> str:
+    """Where the axis gives no figure: which side decodes more, trial against trial."""
+    pairs = penalty.pairs
+    name, against = quoted(penalty.name), quoted(penalty.against)
+    counts = (
+        f"of {counted(pairs.n_pairs, 'pair')} of trials, {whole(pairs.n_only_this)} got through "
+        f"only with {name} and {whole(pairs.n_only_first)} only with {against} "
+        f"(exact test: p {p_value_text(p_value)})"
+    )
+    if p_value >= SIGNIFICANCE:
+        return f"Between {_pair(facts, penalty)} no difference is shown: {counts}."
+    word = "fewer" if pairs.n_only_this < pairs.n_only_first else "more"
+    return f"With {name}, {word} messages get through than with {against}: {counts}."
 
 
 def _one_sided(

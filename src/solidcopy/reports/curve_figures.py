@@ -57,7 +57,8 @@ def curves_picture(facts: CampaignFacts) -> Picture:
         "shares with 95 % Wilson intervals, lines are fitted curves, shaded bands their 95 % "
         "confidence bands. All numbers stand in the tables below.",
         "Markers: measured shares with 95 % Wilson intervals. Lines: fitted curves with their 95 % "
-        "bands. All numbers stand in the tables below.",
+        "bands; where no curve is fitted, thin dotted lines join the points. All numbers stand in "
+        "the tables below.",
         svg,
     )
 
@@ -93,6 +94,8 @@ def _draw_curve(
         [max(0.0, share.value - share.interval.low) for _, share in measured],
         [max(0.0, share.interval.high - share.value) for _, share in measured],
     ]
+    if not isinstance(curve.line, Line):
+        axes.plot(values, shares, color=style.colour, linewidth=0.8, linestyle=(0, (1, 2)))
     # A second, empty line carries the legend: line style and marker together.
     axes.errorbar(
         values,

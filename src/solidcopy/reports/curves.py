@@ -4,6 +4,7 @@ from dataclasses import dataclass, replace
 from typing import Literal
 
 import numpy as np
+from scipy import special
 
 from solidcopy import units
 from solidcopy.modes.mode import ModeFacts
@@ -18,9 +19,10 @@ from solidcopy.reports.measured import (
     PointFacts,
     Quoted,
     ThresholdFacts,
+    is_doubtful_fit,
 )
 from solidcopy.statistics.comparison import penalty
-from solidcopy.statistics.curve import fit_curve
+from solidcopy.statistics.curve import Curve, fit_curve
 from solidcopy.statistics.evidence import Interval, NoEvidence, NoThreshold
 from solidcopy.statistics.pairs import PairedPoint, PairedTrials, mcnemar_exact
 from solidcopy.statistics.planning import more_trials_needed
@@ -44,6 +46,10 @@ N_RISE_POINTS = 17
 N_SPARSE_POINTS = 21
 RISE_WIDTHS = 1.7
 """Half the stretch around the midpoint in which a curve rises, in widths of 10 % to 90 %."""
+
+
+NO_RISE = NoThreshold("the share does not simply rise along this axis: read the points themselves")
+"""Along a frequency or a time the share may well fall and rise again."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,12 +80,17 @@ def curve_facts(
 ) -> CurveFacts:
     """Points, fitted line and thresholds of one condition heard by one receiver."""
     points = Points.of(tallies, unit=axis.unit)
+    line = _line(points, axis)
+    thresholds = tuple(_threshold(points, p, axis, mode) for p in SHARES)
+    if axis.sense == "other" and isinstance(line, Line) and line.is_doubtful:
+        line = NO_RISE
+        thresholds = tuple(ThresholdFacts(p, NO_RISE, None) for p in SHARES)
     return CurveFacts(
         condition=condition,
         receiver=receiver,
         points=tuple(point_facts(value, tally) for value, tally in sorted(tallies.items())),
-        line=_line(points, axis),
-        thresholds=tuple(_threshold(points, p, axis, mode) for p in SHARES),
+        line=line,
+        thresholds=thresholds,
     )
 
 
@@ -132,6 +143,7 @@ def _line(points: Points, axis: AxisFacts) -> Line | NoThreshold:
         form=FORM_WORDS[curve.form],
         band_confidence=CONFIDENCE,
         band_method="profile likelihood, at each axis value for itself",
+        p_fit=_p_fit(curve),
     )
 
 
@@ -174,6 +186,10 @@ def penalty_facts(
     if isinstance(found, NoThreshold):
         reason = found.reason.replace("side a: ", f"“{comparing.against}”: ")
         shift = replace(found, reason=reason.replace("side b: ", f"“{comparing.name}”: "))
+    elif axis.sense == "other" and not all(
+        _rises(side) for side in (paired.side_a(), paired.side_b())
+    ):
+        shift = NO_RISE
     else:
         shift = Estimate(found.value, found.interval)
         shift = _turned(shift) if is_falling else shift
@@ -193,6 +209,19 @@ def penalty_facts(
         ),
         more=more,
     )
+
+
+def _rises(points: Points) -> bool:
+    """Whether the points follow a rising curve at all."""
+    curve = fit_curve(points)
+    return not isinstance(curve, NoThreshold) and not is_doubtful_fit(_p_fit(curve))
+
+
+def _p_fit(curve: Curve) -> float | None:
+    """Chi-square tail of the deviance: rough where few trials are expected on a side, so only
+    very small values count.
+    """
+    return float(special.chdtrc(curve.n_degrees, curve.deviance)) if curve.n_degrees else None
 
 
 def _more(

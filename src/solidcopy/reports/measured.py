@@ -9,6 +9,14 @@ from typing import Literal
 
 from solidcopy.statistics.evidence import Interval, NoEvidence, NoThreshold
 
+DOUBTFUL_FIT = 0.001
+"""A fit less probable than this is pointed out: the form of the curve does not suit."""
+
+
+def is_doubtful_fit(p_fit: float | None) -> bool:
+    """Whether points hardly follow a curve, from the probability of lying so far from it."""
+    return p_fit is not None and p_fit < DOUBTFUL_FIT
+
 
 @dataclass(frozen=True, slots=True)
 class Estimate:
@@ -55,6 +63,14 @@ class Line:
     """Shape of the curve in words, e.g. "cumulative normal"."""
     band_confidence: float
     band_method: str
+    p_fit: float | None
+    """Chance of points lying as far from the line as these, or farther; None if every line fits
+    (no degree of freedom is left)."""
+
+    @property
+    def is_doubtful(self) -> bool:
+        """Whether the points hardly follow a curve of this form."""
+        return is_doubtful_fit(self.p_fit)
 
 
 @dataclass(frozen=True, slots=True)

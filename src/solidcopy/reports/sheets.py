@@ -11,6 +11,7 @@ from solidcopy.reports.measured import (
 from solidcopy.reports.sheet import DASH, Sheet
 from solidcopy.reports.wording import (
     number,
+    p_value_text,
     percent,
     places_of,
     plain,
@@ -96,15 +97,8 @@ def _penalty_row(penalty: PenaltyFacts) -> tuple[str, ...]:
         whole(pairs.n_pairs),
         whole(pairs.n_only_this),
         whole(pairs.n_only_first),
-        p_value_text(pairs.p_value),
+        DASH if pairs.p_value is None else p_value_text(pairs.p_value).removeprefix("= "),
     )
-
-
-def p_value_text(p_value: float | None) -> str:
-    """Two digits; very small ones as "< 0.0001"."""
-    if p_value is None:
-        return DASH
-    return "< 0.0001" if p_value < 0.0001 else f"{p_value:.2g}"
 
 
 def false_sheet(facts: CampaignFacts) -> Sheet:

@@ -69,6 +69,11 @@ def small_percent(p: float) -> str:
     return f"{share:#.2g} %"
 
 
+def p_value_text(p_value: float) -> str:
+    """A p-value after its sign, two digits: "= 0.031", "< 0.0001"."""
+    return "< 0.0001" if p_value < 0.0001 else f"= {p_value:.2g}"
+
+
 def confidence_word(confidence: float) -> str:
     """E.g. "95 %"."""
     return f"{100.0 * confidence:g} %"
