@@ -96,6 +96,16 @@ def test_the_campaign_is_finished_and_described() -> None:
 
 
 @pytest.mark.derived
+def test_the_environment_names_versions_but_no_folders() -> None:
+    said = dict(known_penalty().environment)
+    assert said["numpy"] == "2.4"
+    assert said["processors"] == "2"
+    assert said["run 1 (UTC)"].startswith("2026-11-25T07:00:00+00:00 to ")
+    assert said["run 1 (UTC)"].endswith("1360 outcomes")
+    assert not any("/" in value for value in said.values())
+
+
+@pytest.mark.derived
 def test_the_level_card_is_there() -> None:
     levels = [f for f in known_penalty().levels if f.condition == "quiet"]
     assert len(levels) == 11

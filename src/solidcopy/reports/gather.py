@@ -28,6 +28,7 @@ from solidcopy.reports.measured import (
     LevelFacts,
     PenaltyFacts,
 )
+from solidcopy.reports.wording import counted
 from solidcopy.statistics.evidence import NoEvidence
 from solidcopy.statistics.interval import upper_bound_for_none
 from solidcopy.statistics.tally import Tally
@@ -37,6 +38,8 @@ from solidcopy.trials.trial import SENT
 
 DECISION_HALF_WIDTH_DB = 0.5
 """An undecided comparison less precise than this says "not yet", unless the plan asks finer."""
+
+ENVIRONMENT_WORDS = {"python": "Python", "n_cpus": "processors", "cpu": "processor"}
 
 
 def gather(reader: JournalReader) -> CampaignFacts:
@@ -234,22 +237,25 @@ def _extent(
 
 
 def _environment(reader: JournalReader) -> Iterator[tuple[str, str]]:
-    """Versions and machine of the last run, and the times of all runs."""
+    """Versions and machine of the last run, and when each run worked.
+
+    Lists hold folders of the person who ran it, which are nobody's business.
+    """
     runs = reader.runs()
     if not runs:
         return
     for name, value in runs[-1].environment.items():
         if isinstance(value, dict):
             yield from ((str(inner), _text(version)) for inner, version in value.items())
-        else:
-            yield (
-                name.replace("_utc", " (UTC)").replace("n_cpus", "processors").replace("_", " "),
-                _text(value),
-            )
-    yield "runs", str(len(runs))
-    settled = [run.settled_utc for run in runs if run.settled_utc is not None]
-    if settled:
-        yield "last block finished (UTC)", settled[-1]
+        elif name != "started_utc" and not isinstance(value, list):
+            yield ENVIRONMENT_WORDS.get(name, name.replace("_", " ")), _text(value)
+    for run in runs:
+        started = _text(run.environment.get("started_utc"))
+        ended = "no block finished" if run.settled_utc is None else f"to {run.settled_utc}"
+        line = f"{started} {ended}, {counted(run.n_outcomes, 'outcome')}"
+        if run.environment.get("libraries") != runs[-1].environment.get("libraries"):
+            line += ", with other versions than the last"
+        yield f"run {run.number} (UTC)", line
 
 
 def _text(value: Any) -> str:

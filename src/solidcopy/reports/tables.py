@@ -24,9 +24,31 @@ ABOUT = {
 }
 
 
+KEYS = {
+    "title": "of the plan",
+    "notes": "of the plan",
+    "mode": "fixed numbers of the mode",
+    "axis": "the swept field: quantity, unit, what a step to the right means, values",
+    "conditions": "each condition in words, with the identity of its recordings",
+    "receivers": "each receiver in words, with its identity",
+    "curves": "for each condition and receiver: counts, fitted line with band, thresholds",
+    "penalties": "thresholds minus those of the first condition or receiver, judged in pairs",
+    "false_decodes": "of each condition, receiver and arm (a message sent, nothing sent)",
+    "failures": "trials in which a receiver gave no answer, by reason",
+    "levels": "asked levels beside those measured again, for each asked value",
+    "elapsed": "time of a receiver for one slot, seconds",
+    "extent": "how much of the plan is done",
+    "root_seed": "all chance follows from it",
+    "fingerprint": "SHA-256 over all outcomes but their times",
+    "messages": "random or fixed, in words",
+    "environment": "pairs of name and value: versions, machine, runs",
+}
+"""What stands under each key of facts.json."""
+
+
 def facts_json(facts: CampaignFacts) -> str:
     """The facts as JSON: keys are the names in `facts` and `measured`, in their order."""
-    data = {"about": ABOUT, **_plain(facts)}
+    data = {"about": {**ABOUT, "keys": KEYS}, **_plain(facts)}
     return json.dumps(data, ensure_ascii=False, indent=1, allow_nan=False) + "\n"
 
 
@@ -129,7 +151,7 @@ def _trial_cells(row: JournalRow) -> Iterator[object]:
     yield _cell(outcome.elapsed_s)
     yield "" if readings is None else _cell(readings.peak_dbfs)
     yield "" if readings is None else readings.n_clipped
-    yield (outcome.failure or "").strip()
+    yield ((outcome.failure or "").strip().splitlines() or [""])[-1]
     yield outcome.digest
 
 
