@@ -8,6 +8,7 @@ import json
 import os
 import shutil
 import signal
+import socket
 import sqlite3
 import subprocess
 import sys
@@ -25,12 +26,13 @@ from campaign_samples import (
     plan_with,
     python_receiver,
 )
+from distributed import LocalCluster
 
-from solidcopy.campaigns.crew import local_crew
+from solidcopy.campaigns.crew import local_crew, remote_crew
 from solidcopy.campaigns.engine import EngineSettings, run_campaign
 from solidcopy.campaigns.journal import JournalReader
 from solidcopy.campaigns.progress import Progress
-from solidcopy.errors import JournalError, PlanError
+from solidcopy.errors import JournalError, PlanError, SolidcopyError
 from solidcopy.trials.expand import TrialKey, trial_of
 from solidcopy.trials.make import make
 from solidcopy.trials.outcome import Verdict
@@ -242,6 +244,29 @@ def test_a_receiver_that_cannot_be_loaded_ends_the_campaign(tmp_path: Path) -> N
     with pytest.raises(PlanError, match="process_receivers:no_such_receiver cannot be loaded"):
         carry_out(plan, tmp_path, 1)
     assert n_written(tmp_path) == 0
+
+
+def test_workers_of_another_scheduler_give_the_same_outcomes(tmp_path: Path, calm: str) -> None:
+    with LocalCluster(
+        n_workers=1, threads_per_worker=1, host="127.0.0.1", dashboard_address="127.0.0.1:0"
+    ) as cluster:
+        settings = EngineSettings(
+            scheduler=cluster.scheduler_address, import_folders=(RECEIVERS_FOLDER,)
+        )
+        with closing(run_campaign(PLAN, tmp_path, settings=settings)) as steps:
+            assert list(steps)[-1].is_finished
+    assert fingerprint(tmp_path) == calm
+
+
+def test_a_scheduler_that_does_not_answer_is_named() -> None:
+    with socket.socket() as unused:
+        unused.bind(("127.0.0.1", 0))  # not listening: connections are refused
+        address = f"tcp://127.0.0.1:{unused.getsockname()[1]}"
+        with (
+            pytest.raises(SolidcopyError, match=f"scheduler {address}: cannot be used"),
+            remote_crew(address, answer_s=0.5),
+        ):
+            pass
 
 
 def test_only_this_machine_can_reach_the_workers(tmp_path: Path) -> None:

@@ -5,8 +5,10 @@ one if the process that ran it died.
 """
 
 import logging
+import math
 import queue
 import shutil
+import time
 from collections.abc import Callable, Iterator
 from contextlib import AbstractContextManager, ExitStack, contextmanager
 from dataclasses import dataclass
@@ -24,6 +26,7 @@ from solidcopy.errors import SolidcopyError
 WORKERS_FOLDER = "workers"
 """In the campaign folder, while a local cluster runs: its scratch files."""
 ANSWER_S = 30.0
+ASK_EVERY_S = 5.0
 
 _ONE_THREAD = {
     "OMP_NUM_THREADS": 1,
@@ -50,7 +53,7 @@ class Crew(Protocol):
 
     @property
     def n_workers(self) -> int:
-        """Workers at present, at least 1."""
+        """Batches that can run at once, at least 1."""
 
     @property
     def n_running(self) -> int:
@@ -73,15 +76,26 @@ CrewMaker = Callable[[], AbstractContextManager[Crew]]
 class DaskCrew:
     """Workers behind a Dask scheduler."""
 
-    def __init__(self, client: Client) -> None:
+    def __init__(self, client: Client, n_workers: int | None = None) -> None:
+        """`n_workers`: None if they may come and go, so that the scheduler must be asked."""
         self._client = client
+        self._n_workers = n_workers
+        self._asked_at = -math.inf
+        self._n_threads = 1
         self._running: dict[Future[BatchResult], Batch] = {}
         self._ended: queue.SimpleQueue[Future[BatchResult]] = queue.SimpleQueue()
 
     @property
     def n_workers(self) -> int:
-        """Workers known to the scheduler, at least 1."""
-        return max(1, len(self._client.scheduler_info(n_workers=-1)["workers"]))
+        """Batches that can run at once, at least 1."""
+        if self._n_workers is not None:
+            return self._n_workers
+        now = time.monotonic()
+        if now - self._asked_at > ASK_EVERY_S:
+            workers = self._client.scheduler_info(n_workers=-1)["workers"].values()
+            self._n_threads = max(1, sum(worker["nthreads"] for worker in workers))
+            self._asked_at = now
+        return self._n_threads
 
     @property
     def n_running(self) -> int:
@@ -147,23 +161,24 @@ def local_crew(n_workers: int, folder: Path) -> Iterator[Crew]:
         stack.callback(cluster.sync, workers.end)
         cluster.sync(workers.begin, n_workers)
         client = Client(cluster, set_as_default=False)
-        crew = stack.enter_context(_crew_of(client))
+        crew = stack.enter_context(_crew_of(client, n_workers))
         workers.await_all(client)
         yield crew
 
 
 @contextmanager
-def remote_crew(address: str) -> Iterator[Crew]:
+def remote_crew(address: str, *, answer_s: float = ANSWER_S) -> Iterator[Crew]:
     """Workers of a scheduler that runs already; they need this program, and the plan's files
     under the same paths.
 
     Args:
         address: "tcp://host:port", or "tls://host:port" with the certificates that Dask's own
             configuration names.
+        answer_s: how long to wait for the scheduler.
     Raises: SolidcopyError if nobody answers there.
     """
     try:
-        client = Client(address, timeout=ANSWER_S, set_as_default=False)
+        client = Client(address, timeout=answer_s, set_as_default=False)
     except (OSError, ValueError, TypeError) as error:
         raise SolidcopyError(
             f"scheduler {address}: cannot be used ({error}); start one with `dask scheduler`, or "
@@ -174,8 +189,8 @@ def remote_crew(address: str) -> Iterator[Crew]:
 
 
 @contextmanager
-def _crew_of(client: Client) -> Iterator[Crew]:
+def _crew_of(client: Client, n_workers: int | None = None) -> Iterator[Crew]:
     try:
-        yield DaskCrew(client)
+        yield DaskCrew(client, n_workers)
     finally:
         client.close(timeout=CLOSE_S)

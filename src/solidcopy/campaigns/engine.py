@@ -66,8 +66,15 @@ class EngineSettings:
         """Starts the workers when they are needed."""
         if self.scheduler is not None:
             return partial(remote_crew, self.scheduler)
-        n_workers = self.n_workers if self.n_workers is not None else os.cpu_count() or 1
+        n_workers = self.n_workers or usable_cores()
         return partial(local_crew, n_workers, folder)
+
+
+def usable_cores() -> int:
+    """Processor cores that this process may use."""
+    if hasattr(os, "sched_getaffinity"):  # where the system lets processes be confined
+        return len(os.sched_getaffinity(0))
+    return os.cpu_count() or 1
 
 
 def run_campaign(
