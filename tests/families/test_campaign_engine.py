@@ -6,6 +6,7 @@ Expected counts follow from the rule in `verdict_of`, which stands for the recei
 import hashlib
 import random
 from collections.abc import Callable, Iterator
+from concurrent.futures import ThreadPoolExecutor
 from contextlib import closing, contextmanager
 from dataclasses import replace
 from itertools import pairwise
@@ -315,6 +316,23 @@ def test_two_runs_of_one_campaign_cannot_overlap(tmp_path: Path) -> None:
         next(steps)
         with pytest.raises(JournalError, match="another run writes"):
             run(plan_with(), tmp_path)
+
+
+def test_each_step_may_be_taken_in_another_thread(tmp_path: Path) -> None:
+    crew = PlayedCrew(2, 1, nothing)
+
+    @contextmanager
+    def crew_maker() -> Iterator[PlayedCrew]:
+        yield crew
+
+    steps = run_campaign(plan_with(), tmp_path, crew_maker=crew_maker)
+    while True:
+        with ThreadPoolExecutor(max_workers=1) as thread:
+            progress = thread.submit(next, steps, None).result()
+        if progress is None:
+            break
+        last = progress
+    assert last.is_finished
 
 
 def test_progress_counts_points_and_never_passes_its_bound(tmp_path: Path) -> None:

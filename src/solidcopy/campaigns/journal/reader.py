@@ -50,7 +50,7 @@ _UNITS = {"_db": "dB", "_dbfs": "dBFS", "_hz": "Hz", "_s": "s", "_ppm": "ppm", "
 
 class JournalReader:
     """Read-only view of one campaign. Conditions and receivers are named by their 0-based places
-    in the plan.
+    in the plan. Used by one thread at a time.
     """
 
     def __init__(self, folder: Path) -> None:

@@ -113,9 +113,22 @@ def refuse_foreign(connection: sqlite3.Connection, path: Path) -> None:
         )
 
 
+def _connect(database: str, *, uri: bool) -> sqlite3.Connection:
+    """Transactions are ours. A web server may take each step of a campaign in another thread:
+    allowed, one at a time.
+    """
+    return sqlite3.connect(
+        database,
+        uri=uri,
+        timeout=BUSY_TIMEOUT_S,
+        isolation_level=None,
+        check_same_thread=False,
+    )
+
+
 def open_for_writing(path: Path) -> sqlite3.Connection:
     """A connection to the journal, which is made if it is not there yet."""
-    connection = sqlite3.connect(path, timeout=BUSY_TIMEOUT_S, isolation_level=None)
+    connection = _connect(str(path), uri=False)
     try:
         if is_blank(connection):
             _create(connection)
@@ -157,9 +170,7 @@ def open_for_reading(path: Path) -> sqlite3.Connection:
             f"{path}: there is no journal; give the folder of a campaign that was started"
         )
     address = path.resolve().as_uri()
-    connection = sqlite3.connect(
-        f"{address}?mode=ro", uri=True, timeout=BUSY_TIMEOUT_S, isolation_level=None
-    )
+    connection = _connect(f"{address}?mode=ro", uri=True)
     try:
         is_empty = is_blank(connection)
     except sqlite3.OperationalError:
@@ -169,7 +180,7 @@ def open_for_reading(path: Path) -> sqlite3.Connection:
         beside = path.with_name(path.name + "-wal")
         if beside.exists() and beside.stat().st_size > 0:
             raise
-        connection = sqlite3.connect(f"{address}?immutable=1", uri=True, isolation_level=None)
+        connection = _connect(f"{address}?immutable=1", uri=True)
         is_empty = is_blank(connection)
     if is_empty:
         connection.close()

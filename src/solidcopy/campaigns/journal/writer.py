@@ -38,7 +38,7 @@ class JournalWriter:
     - An outcome that is there already is left alone; if its verdict or its recording differs,
       JournalError, as trials must be repeatable.
     - A changed plan keeps all rows whose identities still match.
-    - Used from the thread that made it.
+    - Used by one thread at a time.
     """
 
     def __init__(
