@@ -69,8 +69,12 @@ def _subtract(bins: NDArray[np.complex64], line: int, *, bin_hz: float, heard_s:
     kernel = np.hanning(n_average + 2)[1:-1].astype(np.float32)
     heard = samples[:n_heard]
     weight = fftconvolve(np.ones(n_heard, np.float32), kernel, mode="same")
+    first = fftconvolve(heard, kernel, mode="same") / weight
+    # The carrier's own frequency first: near the ends the average is one-sided, and would lag.
+    step_rad = float(np.angle(np.vdot(first[:-1], first[1:])))
+    turn = np.exp(1j * step_rad * np.arange(n_heard)).astype(np.complex64)
     carrier = np.zeros_like(samples)
-    carrier[:n_heard] = fftconvolve(heard, kernel, mode="same") / weight
+    carrier[:n_heard] = turn * fftconvolve(heard * turn.conj(), kernel, mode="same") / weight
     removed = scipy.fft.fftshift(scipy.fft.fft(carrier, norm="forward"))
     bins[low:high] -= removed[low - line + n_half : high - line + n_half]
 

@@ -175,7 +175,7 @@ def _is_leakage(place: Located, found: list[_Found]) -> bool:
 
 
 def build_receiver(settings: BuiltinSettings, mode: Mode) -> BuiltinReceiver:
-    """The receiver of `mode`. Raises ValueError for a mode that it does not know."""
+    """The receiver of `mode`. Raises PlanError for a mode that it does not know."""
     framing = framing_of(mode)
     return BuiltinReceiver(
         settings=settings,
