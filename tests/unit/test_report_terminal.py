@@ -37,6 +37,7 @@ def test_two_receivers_get_rows_of_their_own() -> None:
         )
     )
     assert "quiet, patient" in text
+    assert "of it, from the first receiver" in text
     assert "−1.3 (−1.7 to −0.9)" in text
 
 

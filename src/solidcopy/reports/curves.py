@@ -179,8 +179,6 @@ def penalty_facts(
     """One paired comparison; side a is the first, side b the one in question."""
     is_falling = axis.sense == "interference"
     found = penalty(_mirrored_pairs(paired) if is_falling else paired, p=p, confidence=CONFIDENCE)
-    n_first = sum(point.n_only_a for point in paired.points)
-    n_this = sum(point.n_only_b for point in paired.points)
     shift: Estimate | NoThreshold
     more = None
     if isinstance(found, NoThreshold):
@@ -201,14 +199,16 @@ def penalty_facts(
         within=comparing.within,
         p=p,
         shift=shift,
-        pairs=PairsFacts(
-            paired.n_pairs,
-            n_this,
-            n_first,
-            mcnemar_exact(n_first, n_this) if paired.n_pairs else None,
-        ),
+        pairs=_pairs(paired),
         more=more,
     )
+
+
+def _pairs(paired: PairedTrials) -> PairsFacts:
+    n_first = sum(point.n_only_a for point in paired.points)
+    n_this = sum(point.n_only_b for point in paired.points)
+    p_value = mcnemar_exact(n_first, n_this) if paired.n_pairs else None
+    return PairsFacts(paired.n_pairs, n_this, n_first, p_value)
 
 
 def _rises(points: Points) -> bool:

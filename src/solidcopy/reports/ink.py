@@ -19,6 +19,7 @@ FONTS = "system-ui, -apple-system, 'Segoe UI', 'Noto Sans', 'Liberation Sans', s
 STYLE: dict[str, Any] = {
     "svg.fonttype": "none",
     "svg.hashsalt": "solidcopy",
+    "text.parse_math": False,  # a dollar sign in a user's name is a dollar sign
     "font.size": 10.0,
     "axes.titlesize": 10.5,
     "axes.titleweight": "bold",

@@ -10,8 +10,10 @@ from markupsafe import Markup
 from solidcopy.reports import level_sheets, sheets, texts
 from solidcopy.reports.answer import answer
 from solidcopy.reports.axis import kind_words
-from solidcopy.reports.curve_figures import Picture, curves_picture, penalties_picture
+from solidcopy.reports.curve_figures import curves_picture
 from solidcopy.reports.facts import CampaignFacts
+from solidcopy.reports.penalty_figure import penalties_picture
+from solidcopy.reports.picture import Picture
 from solidcopy.reports.sample_figures import sample_picture
 from solidcopy.reports.samples import SampleFacts
 from solidcopy.reports.sheet import Sheet

@@ -7,8 +7,8 @@ from matplotlib.patches import Rectangle
 
 from solidcopy import units
 from solidcopy.reports import ink
-from solidcopy.reports.curve_figures import Picture
 from solidcopy.reports.palette import INK, SERIES, SOFT_INK
+from solidcopy.reports.picture import Picture
 from solidcopy.reports.samples import HIGHEST_HZ, Amplitudes, SampleFacts
 from solidcopy.reports.wording import number
 

@@ -11,7 +11,9 @@ from solidcopy.reports.measured import CurveFacts, Estimate
 from solidcopy.reports.wording import glued, number, places_of, plain
 
 WIDTH = 80
-NAME_WIDTH = 18
+FIGURE_WIDTHS = (27, 8, 22)
+"""Columns of a table: an estimate, a value, a difference; two decimals fit."""
+NAME_WIDTH = WIDTH - sum(FIGURE_WIDTHS)
 BLOCKS = " ▁▂▃▄▅▆▇█"
 """Eighths of a share; a column not begun shows a middle dot instead."""
 NOT_BEGUN = "·"
@@ -43,8 +45,11 @@ def _table(facts: CampaignFacts) -> str:
     if len(facts.receivers) > 1:
         heads = ("condition, receiver", *heads[1:])
     rows = [_row(facts, curve) for curve in facts.curves]
-    unit = f"\n{facts.axis.label}; in brackets 95 % intervals." if rows else ""
-    return "\n" + "\n".join(_line(cells) for cells in (heads, *rows)) + unit
+    lines = [_line(cells) for cells in (heads, *rows)]
+    lines.append(f"{facts.axis.label}; in brackets 95 % intervals.")
+    if len(facts.receivers) > 1:
+        lines.append("Differences: from the first condition; of it, from the first receiver.")
+    return "\n".join(["", *lines])
 
 
 def _row(facts: CampaignFacts, curve: CurveFacts) -> tuple[str, str, str, str]:
@@ -76,9 +81,10 @@ def _difference(facts: CampaignFacts, curve: CurveFacts) -> str:
 
 def _line(cells: Sequence[str]) -> str:
     name, *figures = cells
-    widths = (26, 10, WIDTH - NAME_WIDTH - 36)
     text = _cut(name, NAME_WIDTH - 1).ljust(NAME_WIDTH)
-    text += "".join(figure.ljust(width) for figure, width in zip(figures, widths, strict=True))
+    text += "".join(
+        figure.ljust(width) for figure, width in zip(figures, FIGURE_WIDTHS, strict=True)
+    )
     return text.rstrip()
 
 
