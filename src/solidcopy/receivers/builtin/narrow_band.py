@@ -136,8 +136,8 @@ def build_tuner(framing: Framing, bin_hz: float) -> Tuner:
         first_grid=_grid(
             framing,
             oversampling=1,
-            coarse_hz=step_hz * 0.125 * np.arange(-5, 6),
-            fine_hz=step_hz * 0.03 * np.arange(-2, 3),
+            coarse_hz=step_hz * 0.2 * np.arange(-3, 4),
+            fine_hz=step_hz * 0.04 * np.arange(-2, 3),
             n_starts=12,
         ),
         second_grid=_grid(
