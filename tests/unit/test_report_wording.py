@@ -1,5 +1,6 @@
 """Numbers in words."""
 
+import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -16,11 +17,14 @@ from solidcopy.reports.wording import (
     number,
     places_of,
     plain,
+    shares_as_percent,
     signed,
     small_percent,
     whole,
 )
-from solidcopy.statistics.evidence import Interval
+from solidcopy.statistics.evidence import Interval, NoThreshold
+from solidcopy.statistics.points import Points
+from solidcopy.statistics.threshold import read_threshold
 
 
 @pytest.mark.derived
@@ -99,3 +103,44 @@ def test_lists_and_units() -> None:
     assert listed(["a", "b", "c"]) == "a, b and c"
     assert glued("4.1 dB more (95 %: 3 to 4)") == "4.1\u00a0dB more (95\u00a0%: 3 to 4)"
     assert glued("1 dBFS, 2 Hz, 3 slots") == "1\u00a0dBFS, 2\u00a0Hz, 3 slots"
+
+
+@pytest.mark.derived
+@pytest.mark.parametrize(
+    ("reason", "said"),
+    [
+        (
+            "0.5 was never reached: highest 0.2 at −14 dB; add higher values",
+            "50 % was never reached: highest 20 % at −14 dB; add higher values",
+        ),
+        (
+            "side b: never below 0.5: lowest 0.67 at 0 dB; add lower values",
+            "side b: never below 50 %: lowest 67 % at 0 dB; add lower values",
+        ),
+        (
+            "the trials do not bound the 0.9 point on the lower side: add trials or values there",
+            "the trials do not bound the 90 % point on the lower side: add trials or values there",
+        ),
+        (
+            "the fitted curve levels off at 0.853 and never reaches 0.9",
+            "the fitted curve levels off at 85.3 % and never reaches 90 %",
+        ),
+        (
+            "no message was decoded (0 of 30), even at 1 dB: add higher values",
+            "no message was decoded (0 of 30), even at 1 dB: add higher values",
+        ),
+    ],
+)
+def test_reasons_speak_of_per_cent(reason: str, said: str) -> None:
+    assert shares_as_percent(reason) == said
+
+
+@pytest.mark.derived
+def test_real_reasons_hold_no_bare_share() -> None:
+    counts = np.array([1, 2, 3])
+    points = Points(np.array([-3.0, -2.0, -1.0]), counts, np.array([30, 30, 30]), "dB")
+    found = read_threshold(points, p=0.5)
+    assert isinstance(found, NoThreshold)
+    assert "0.5" in found.reason
+    assert "0.5" not in shares_as_percent(found.reason)
+    assert "50 %" in shares_as_percent(found.reason)

@@ -21,6 +21,7 @@ from solidcopy.reports.measured import (
     ThresholdFacts,
     is_doubtful_fit,
 )
+from solidcopy.reports.wording import shares_as_percent
 from solidcopy.statistics.comparison import penalty
 from solidcopy.statistics.curve import Curve, fit_curve
 from solidcopy.statistics.evidence import Interval, NoEvidence, NoThreshold
@@ -123,7 +124,7 @@ def _line(points: Points, axis: AxisFacts) -> Line | NoThreshold:
     is_falling = axis.sense == "interference"
     curve = fit_curve(_mirrored(points) if is_falling else points)
     if isinstance(curve, NoThreshold):
-        return _turned_reason(curve) if is_falling else curve
+        return _turned_reason(curve) if is_falling else _in_percent(curve)
     ends = axis.values[0], axis.values[-1]
     margin = 0.02 * (ends[1] - ends[0])
     first, last = ends[0] - margin, ends[1] + margin
@@ -151,7 +152,8 @@ def _threshold(points: Points, p: float, axis: AxisFacts, mode: ModeFacts) -> Th
     is_falling = axis.sense == "interference"
     found = read_threshold(_mirrored(points) if is_falling else points, p=p, confidence=CONFIDENCE)
     if isinstance(found, NoThreshold):
-        return ThresholdFacts(p, _turned_reason(found) if is_falling else found, None)
+        why = _turned_reason(found) if is_falling else _in_percent(found)
+        return ThresholdFacts(p, why, None)
     at = Estimate(found.value, found.interval)
     if is_falling:
         at = _turned(at)
@@ -182,7 +184,7 @@ def penalty_facts(
     shift: Estimate | NoThreshold
     more = None
     if isinstance(found, NoThreshold):
-        reason = found.reason.replace("side a: ", f"“{comparing.against}”: ")
+        reason = _in_percent(found).reason.replace("side a: ", f"“{comparing.against}”: ")
         shift = replace(found, reason=reason.replace("side b: ", f"“{comparing.name}”: "))
     elif axis.sense == "other" and not all(
         _rises(side) for side in (paired.side_a(), paired.side_b())
@@ -252,6 +254,10 @@ def _mirrored_pairs(paired: PairedTrials) -> PairedTrials:
 def _turned(estimate: Estimate) -> Estimate:
     interval = estimate.interval
     return Estimate(-estimate.value, replace(interval, low=-interval.high, high=-interval.low))
+
+
+def _in_percent(found: NoThreshold) -> NoThreshold:
+    return replace(found, reason=shares_as_percent(found.reason))
 
 
 def _turned_reason(found: NoThreshold) -> NoThreshold:

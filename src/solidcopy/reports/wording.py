@@ -74,6 +74,18 @@ def p_value_text(p_value: float) -> str:
     return "< 0.0001" if p_value < 0.0001 else f"= {p_value:.2g}"
 
 
+_BEFORE_A_SHARE = r"(^|: |highest |lowest |never below |never reaches |levels off at |the )"
+
+
+def shares_as_percent(sentence: str) -> str:
+    """A reason of the statistics with its shares in per cent: "0.5 was" gives "50 % was"."""
+    return re.sub(
+        _BEFORE_A_SHARE + r"(0(?:\.\d+)?|1)(?=[ :;]|$)",
+        lambda found: f"{found[1]}{100.0 * float(found[2]):.3g} %",
+        sentence,
+    )
+
+
 def confidence_word(confidence: float) -> str:
     """E.g. "95 %"."""
     return f"{100.0 * confidence:g} %"
