@@ -8,6 +8,7 @@ import soxr
 from pydantic import ValidationError
 
 from solidcopy import units
+from solidcopy.errors import PlanError
 from solidcopy.modes.registry import mode_named
 from solidcopy.receivers.builtin.receiver import build_receiver
 from solidcopy.receivers.builtin.settings import BuiltinSettings
@@ -211,6 +212,22 @@ def test_nothing_is_remembered_between_slots(receiver):
     first = heard(receiver, slot)
     assert heard(receiver, quiet_slot(rng)) == ()
     assert heard(receiver, slot) == first
+
+
+@pytest.mark.derived
+@pytest.mark.parametrize("gain", [-1.0, 1e-6, 1e-3, 30.0])
+def test_loudness_and_polarity_of_the_recording_do_not_matter(receiver, gain):
+    slot = quiet_slot(np.random.default_rng(19))
+    add_message(slot, "CQ Q1ABC FN42", audio_hz=1500.0, start_s=0.5, snr_db=-19.0)
+    (plain,), (scaled,) = heard(receiver, slot), heard(receiver, gain * slot)
+    assert scaled.text == plain.text
+    assert scaled.audio_hz == plain.audio_hz
+    assert scaled.snr_db == pytest.approx(plain.snr_db, abs=1e-3)
+
+
+def test_a_mode_that_is_not_decoded_is_refused_by_name():
+    with pytest.raises(PlanError, match="ft4"):
+        build_receiver(BuiltinSettings(), mode_named("ft4"))
 
 
 def test_input_is_left_alone(receiver):
