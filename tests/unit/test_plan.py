@@ -88,7 +88,42 @@ def test_a_field_inside_an_impairment_is_named_without_its_kind() -> None:
         == "conditions[2].impairments[1].snr_db"
     )
     assert field_path(("receivers", 0, "builtin", "low_hz")) == "receivers[1].low_hz"
+    assert (
+        field_path(("conditions", 0, "impairments", 1, "impulses", "pulse", "ring", "ring_hz"))
+        == "conditions[1].impairments[2].pulse.ring_hz"
+    )
     assert field_path(()) == "the plan"
+
+
+NOISE_FREE = [{"kind": "carrier", "offset_hz": 0, "interference_to_noise_db": "axis"}]
+UNANCHORED = [{"kind": "recording", "file": "x.wav", "as_recorded": True}]
+
+
+@pytest.mark.parametrize(
+    ("fields", "sentence"),
+    [
+        ({"impairments": NOISE_FREE}, "interference_to_noise_db needs a noise to refer to"),
+        (
+            {"impairments": UNANCHORED, "sending": {"start_offset_s": "axis"}},
+            "needs sending.signal_dbfs",
+        ),
+    ],
+)
+def test_a_level_without_reference_is_refused(fields: dict[str, Any], sentence: str) -> None:
+    with pytest.raises(PlanError, match=sentence):
+        parse_plan(changed(conditions=[condition(**fields)]))
+
+
+def test_an_impossible_axis_value_is_named() -> None:
+    rate = {"kind": "impulses", "rate_per_s": "axis", "timing": "random"}
+    plan = parse_plan(
+        changed(
+            axis={"values": [1, 9000]},
+            conditions=[condition(impairments=[{**rate, "signal_to_interference_db": 0}])],
+        )
+    )
+    with pytest.raises(PlanError, match=r"at 9000 on the axis: rate_per_s is 9000"):
+        plan.conditions[0].at(9000.0)
 
 
 def test_steps_do_not_drift() -> None:

@@ -2,7 +2,7 @@
 
 from typing import Annotated, Any, Literal, Self
 
-from pydantic import BaseModel, Field, model_validator
+from pydantic import BaseModel, Field, ValidationError, model_validator
 
 from solidcopy.errors import PlanError
 from solidcopy.impairments.catalogue import AnyImpairment
@@ -62,6 +62,26 @@ class Condition(BaseModel):
         min_length=1, description="disturbances in order; each has a `kind`"
     )
 
+    @model_validator(mode="after")
+    def _levels_refer_to_something(self) -> Self:
+        given = {
+            name
+            for impairment in self.impairments
+            for name, value in impairment
+            if value is not None and value is not False
+        }
+        if "interference_to_noise_db" in given and not given & {"snr_db", "as_recorded"}:
+            raise ValueError(
+                "interference_to_noise_db needs a noise to refer to: add an impairment that "
+                "states snr_db, or give signal_to_interference_db instead"
+            )
+        if "as_recorded" in given and self.sending.signal_dbfs is None:
+            raise ValueError(
+                "a recording mixed as recorded needs sending.signal_dbfs: say how strong the "
+                "wanted signal is, or give the recording a level instead"
+            )
+        return self
+
     def swept_fields(self) -> list[FieldPath]:
         """Paths of all fields that say "axis"."""
         found: list[FieldPath] = [
@@ -92,7 +112,14 @@ class Condition(BaseModel):
             for step in path[:-1]:
                 place = place[step]
             place[path[-1]] = axis_value
-        return Condition.model_validate(data)
+        try:
+            return Condition.model_validate(data)
+        except ValidationError as error:
+            messages = "; ".join(found["msg"] for found in error.errors())
+            raise PlanError(
+                f'condition "{self.name}" at {axis_value:g} on the axis: '
+                f"{messages.removeprefix('Value error, ')}"
+            ) from None
 
     def identity(self) -> dict[str, Any]:
         """Everything that can alter a recording; the name is left out."""

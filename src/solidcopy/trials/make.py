@@ -161,13 +161,6 @@ def added_parts(
         purpose = f"{impairment.kind}/{count[impairment.kind]}"
         count[impairment.kind] += 1
         made.append((purpose, *_synthesised(impairment, scene, stream(chance, purpose))))
-    if any(level.quantity == "as_recorded" for _, level, _ in made) and (
-        condition.sending.signal_dbfs is None
-    ):
-        raise PlanError(
-            "a recording mixed as recorded needs sending.signal_dbfs: say how strong the wanted "
-            "signal is in dBFS, or give the recording a level instead of as_recorded"
-        )
     noise_power = sum(
         _target_power(level, disturbance, signal_power=signal_power, noise_power=0.0)
         for _, level, disturbance in made
@@ -193,11 +186,6 @@ def _target_power(
     if level.quantity == "as_recorded":
         return disturbance.reference_power
     if level.quantity == "interference_to_noise":
-        if noise_power <= 0.0:
-            raise PlanError(
-                "interference_to_noise_db needs a noise to refer to: add an impairment that "
-                "states snr_db, or give signal_to_interference_db instead"
-            )
         return noise_power * units.ratio_from_db(level.level_db)
     return signal_power / units.ratio_from_db(level.level_db)
 

@@ -158,8 +158,9 @@ class Plan(BaseModel):
         return ("disturbance" if labels else owner), field
 
 
-UNION_LISTS = frozenset({"impairments", "receivers"})
-"""Lists whose items are told apart by `kind`; a validation location names the kind behind them."""
+TAGGED_FIELDS = frozenset({"impairments", "receivers", "pulse"})
+"""Fields whose values are told apart by `kind`; a validation location names the kind behind."""
+TYPE_NAMES = frozenset({"float", "int", "str", "Spread"})
 
 
 def field_path(location: Iterable[str | int]) -> str:
@@ -167,16 +168,15 @@ def field_path(location: Iterable[str | int]) -> str:
 
     Steps that only name a member of a union of types are left out.
     """
-    text, owner, is_tag_due = "", "", False
+    text, is_tag_due = "", False
     for step in location:
         if isinstance(step, int):
             text += f"[{step + 1}]"
-            is_tag_due = owner in UNION_LISTS
-        elif is_tag_due or not step.isidentifier() or step in ("float", "int", "str", "Spread"):
+        elif is_tag_due or not step.isidentifier() or step in TYPE_NAMES:
             is_tag_due = False
         else:
             text += f".{step}" if text else step
-            owner = step
+            is_tag_due = step in TAGGED_FIELDS
     return text or "the plan"
 
 
