@@ -26,6 +26,7 @@ from solidcopy.trials.outcome import Verdict
 from solidcopy.trials.plan import Plan
 
 _FAILED = VERDICT_NUMBERS[Verdict.FAILED]
+_ONE_OUTCOME = "WHERE curve = ? AND receiver = ? AND arm = ? AND axis_value = ? AND trial_index = ?"
 
 
 class JournalWriter:
@@ -214,16 +215,13 @@ class JournalWriter:
         )
         if cursor.rowcount == 1:
             return
-        where = (
-            "WHERE curve = ? AND receiver = ? AND arm = ? AND axis_value = ? AND trial_index = ?"
-        )
         verdict, run = self._connection.execute(
-            f"SELECT verdict, run FROM outcome {where}", place
+            f"SELECT verdict, run FROM outcome {_ONE_OUTCOME}", place
         ).fetchone()
         if self._retry_failed and verdict == _FAILED and run < self._run:
             self._connection.execute(
                 "UPDATE outcome SET verdict = ?, n_false = ?, elapsed_s = ?, decodes = ?, "
-                f"failure = ?, run = ? {where}",
+                f"failure = ?, run = ? {_ONE_OUTCOME}",
                 values + place,
             )
         elif verdict != values[0]:
