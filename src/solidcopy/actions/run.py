@@ -7,8 +7,7 @@ from pathlib import Path
 from solidcopy.actions.folder import existing_folder, folder_of, plan_of
 from solidcopy.campaigns import engine
 from solidcopy.campaigns.journal import JournalReader
-from solidcopy.campaigns.progress import Progress, ProgressCounter
-from solidcopy.campaigns.schedule import wanted_series
+from solidcopy.campaigns.progress import Progress, progress_of
 from solidcopy.errors import PlanError
 
 
@@ -47,9 +46,4 @@ def run_campaign(source: Path, options: RunOptions) -> Generator[Progress]:
 def read_status(source: Path) -> Progress:
     """How far a campaign has come, whether or not it is running now."""
     with JournalReader(existing_folder(source)) as reader:
-        wanted = wanted_series(reader)
-        counter = ProgressCounter(reader, wanted)
-        counter.plan_for(wanted)
-        progress = counter.progress()
-        is_finished = progress.n_done >= progress.n_planned
-        return counter.progress("", is_finished=is_finished)
+        return progress_of(reader)
