@@ -7,12 +7,12 @@ from solidcopy.kernels.hot import hot
 
 
 @hot
-def decode_min_sum(
+def min_sum_beliefs(
     metrics: NDArray[np.float32],
     check_positions: NDArray[np.int16],
     n_iterations: int,
     scale: float,
-) -> tuple[NDArray[np.uint8], NDArray[np.int64]]:
+) -> tuple[NDArray[np.uint8], NDArray[np.int64], NDArray[np.float32]]:
     """Layered normalised min-sum decoding; words are independent of each other.
 
     Check by check, each of its bits is told `scale` times the smallest magnitude among the other
@@ -24,8 +24,9 @@ def decode_min_sum(
         check_positions: (n_checks, n_highest_weight), bit numbers of each check, padded with -1.
         n_iterations: most sweeps over all checks.
         scale: normalisation of min-sum, 0 < scale <= 1.
-    Returns: bits (n_words, n_bits) uint8 of the finished words (undefined for others) and the
-        number of iterations used (n_words,), 0 where the checks never held.
+    Returns: bits (n_words, n_bits) uint8 of the finished words (undefined for others), the number
+        of iterations used (n_words,), 0 where the checks never held, and the beliefs (n_bits,
+        n_words) after the last iteration, in the metrics' scale.
     Source: normalised min-sum and layered schedule are textbook methods, from memory.
     """
     n_bits, n_words = metrics.shape
@@ -93,4 +94,16 @@ def decode_min_sum(
                 bits[word, position] = beliefs[position, word] < 0
         if n_open == 0:
             break
+    return bits, n_used, beliefs
+
+
+@hot
+def decode_min_sum(
+    metrics: NDArray[np.float32],
+    check_positions: NDArray[np.int16],
+    n_iterations: int,
+    scale: float,
+) -> tuple[NDArray[np.uint8], NDArray[np.int64]]:
+    """Bits and iterations of `min_sum_beliefs`, which says what they are."""
+    bits, n_used, _ = min_sum_beliefs(metrics, check_positions, n_iterations, scale)
     return bits, n_used

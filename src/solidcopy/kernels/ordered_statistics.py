@@ -92,6 +92,82 @@ def packed_penalty(
 
 
 @hot
+def packed_columns(
+    rows: NDArray[np.uint64], places: NDArray[np.int64]
+) -> tuple[NDArray[np.uint64], NDArray[np.uint64]]:
+    """Chosen places of packed rows, packed anew: (n_rows,) for the first 64, then for the rest."""
+    n_rows = rows.shape[0]
+    one = np.uint64(1)
+    low = np.zeros(n_rows, np.uint64)
+    high = np.zeros(n_rows, np.uint64)
+    for m in range(places.size):
+        word, shift = places[m] >> 6, np.uint64(places[m] & 63)
+        target = one << np.uint64(m & 63)
+        packed = low if m < 64 else high
+        for i in range(n_rows):
+            if (rows[i, word] >> shift) & one:
+                packed[i] |= target
+    return low, high
+
+
+@hot
+def nearest_flips(
+    parity: tuple[np.uint64, np.uint64],
+    packed_rows: tuple[NDArray[np.uint64], NDArray[np.uint64]],
+    flips: NDArray[np.float32],
+    table: NDArray[np.float32],
+    depth: int,
+) -> tuple[float, int, int, int]:
+    """The flips of pivots, `depth` at most, whose codeword contradicts the metrics least.
+
+    Args:
+        parity: contradictions of the parity places where no pivot is flipped, packed.
+        packed_rows: parity places of each pivot's row, packed.
+        flips: (n_info,) float32, cost of flipping a pivot, falling.
+        table: from `penalty_table`, of the parity places.
+        depth: 0 to 3.
+    Returns: the distance, and the pivots flipped, -1 for none.
+    """
+    low, high = parity
+    low_rows, high_rows = packed_rows
+    n_info = flips.size
+    best = packed_penalty(low, high, table, 0.0, np.inf)
+    chosen = (-1, -1, -1)
+    # The least reliable pivots are the likeliest to be wrong: trying them first lowers `best`
+    # early, and every pattern whose flips alone cost more is passed over.
+    for first in range(n_info - 1, -1, -1):
+        cost = float(flips[first])
+        if depth < 1 or cost >= best:
+            continue
+        low_one, high_one = low ^ low_rows[first], high ^ high_rows[first]
+        total = packed_penalty(low_one, high_one, table, cost, best)
+        if total < best:
+            best, chosen = total, (first, -1, -1)
+        if depth < 2:
+            continue
+        for second in range(n_info - 1, first, -1):
+            cost_two = cost + float(flips[second])
+            if cost_two >= best:
+                break
+            low_two, high_two = low_one ^ low_rows[second], high_one ^ high_rows[second]
+            total = packed_penalty(low_two, high_two, table, cost_two, best)
+            if total < best:
+                best, chosen = total, (first, second, -1)
+            if depth < 3:
+                continue
+            for third in range(n_info - 1, second, -1):
+                cost_three = cost_two + float(flips[third])
+                if cost_three >= best:
+                    break
+                total = packed_penalty(
+                    low_two ^ low_rows[third], high_two ^ high_rows[third], table, cost_three, best
+                )
+                if total < best:
+                    best, chosen = total, (first, second, third)
+    return best, chosen[0], chosen[1], chosen[2]
+
+
+@hot
 def decode_ordered_statistics(
     metrics: NDArray[np.float32], generator: NDArray[np.uint8], depth: int
 ) -> tuple[NDArray[np.uint8], float]:
@@ -104,7 +180,7 @@ def decode_ordered_statistics(
     Args:
         metrics: (n_bits,) float32, positive means 0 is likelier.
         generator: (n_info, n_bits) uint8 of full rank; n_bits <= 192, n_bits - n_info <= 128.
-        depth: 0, 1 or 2 flips.
+        depth: 0 to 3 flips.
     Returns: codeword (n_bits,) uint8 and its distance (that sum).
     Source: the method is textbook (order-i reprocessing), from memory.
     """
@@ -113,31 +189,19 @@ def decode_ordered_statistics(
     one = np.uint64(1)
     order = np.argsort(-np.abs(metrics))
     rows, pivots, others = most_reliable_basis(generator, order)
-    low_rows = np.zeros(n_info, np.uint64)
-    high_rows = np.zeros(n_info, np.uint64)
+    low_rows, high_rows = packed_columns(rows, others)
     parity_weights = np.empty(n_parity, np.float32)
     flips = np.empty(n_info, np.float32)
     decided = np.zeros(n_info, np.uint8)
     low, high = np.uint64(0), np.uint64(0)
     for m in range(n_parity):
-        place = others[m]
-        word, shift = place >> 6, np.uint64(place & 63)
-        value = metrics[order[place]]
+        value = metrics[order[others[m]]]
         parity_weights[m] = abs(value)
-        if m < 64:
-            target = one << np.uint64(m)
-            for i in range(n_info):
-                if (rows[i, word] >> shift) & one:
-                    low_rows[i] |= target
-            if value < 0:
-                low ^= target
-        else:
-            target = one << np.uint64(m - 64)
-            for i in range(n_info):
-                if (rows[i, word] >> shift) & one:
-                    high_rows[i] |= target
-            if value < 0:
-                high ^= target
+        if value < 0:
+            if m < 64:
+                low ^= one << np.uint64(m)
+            else:
+                high ^= one << np.uint64(m - 64)
     for i in range(n_info):
         value = metrics[order[pivots[i]]]
         flips[i] = abs(value)
@@ -145,34 +209,12 @@ def decode_ordered_statistics(
             decided[i] = 1
             low ^= low_rows[i]
             high ^= high_rows[i]
-    table = penalty_table(parity_weights)
-    best = packed_penalty(low, high, table, 0.0, np.inf)
-    best_first, best_second = -1, -1
-    # The least reliable pivots are the likeliest to be wrong: trying them first lowers `best`
-    # early, and every pattern whose flips alone cost more is passed over.
-    for first in range(n_info - 1, -1, -1):
-        if depth < 1 or flips[first] >= best:
-            continue
-        low_one, high_one = low ^ low_rows[first], high ^ high_rows[first]
-        cost = float(flips[first])
-        total = packed_penalty(low_one, high_one, table, cost, best)
-        if total < best:
-            best, best_first, best_second = total, first, -1
-        if depth < 2:
-            continue
-        for second in range(n_info - 1, first, -1):
-            cost = float(flips[first]) + float(flips[second])
-            if cost >= best:
-                break
-            total = packed_penalty(
-                low_one ^ low_rows[second], high_one ^ high_rows[second], table, cost, best
-            )
-            if total < best:
-                best, best_first, best_second = total, first, second
-    if best_first >= 0:
-        decided[best_first] ^= 1
-    if best_second >= 0:
-        decided[best_second] ^= 1
+    best, first, second, third = nearest_flips(
+        (low, high), (low_rows, high_rows), flips, penalty_table(parity_weights), depth
+    )
+    for flipped in (first, second, third):
+        if flipped >= 0:
+            decided[flipped] ^= 1
     codeword = np.zeros(n_bits, np.uint8)
     for i in range(n_info):
         if decided[i]:
