@@ -1,7 +1,7 @@
 """The built-in receiver: one slot of audio in, messages out."""
 
 import time
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -14,6 +14,8 @@ from solidcopy.receivers.builtin.evidence import information_bits, residual_hz
 from solidcopy.receivers.builtin.framing import Framing, framing_of
 from solidcopy.receivers.builtin.front_end import (
     EXTRA_S,
+    Cells,
+    LongSpectrum,
     cell_grid,
     long_spectrum,
     work_samples,
@@ -22,6 +24,7 @@ from solidcopy.receivers.builtin.locate import Located, locate
 from solidcopy.receivers.builtin.narrow_band import Tuner, build_tuner
 from solidcopy.receivers.builtin.search import find_candidates
 from solidcopy.receivers.builtin.settings import BuiltinSettings
+from solidcopy.receivers.builtin.subtract import Portion, Transmission, take_out
 from solidcopy.receivers.builtin.words import (
     Word,
     believed_words,
@@ -47,7 +50,10 @@ NEAR_START_S = 0.1
 """Closer than both to a decoded transmission: its own leakage, not worth ordered statistics."""
 LEAKAGE_AUDIO_HZ = 45.0
 LEAKAGE_SHARE = 0.1
-"""So is what is closer than that and has less of its power than that."""
+"""So is what is closer than that and has less of its power than that, until it is subtracted."""
+SUBTRACTION_REACH_HZ = 150.0
+"""A subtracted transmission changes the noise floor no further than this; beyond it a search
+would find what it has found before."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -57,6 +63,10 @@ class _Found:
     place: Located
     word: Word
     decode: Decode
+    """All but the SNR, which waits for the last search."""
+    transmission: Transmission
+    own_power: float
+    """Mean power of its cells, noise included, on the scale of a noise floor."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -86,16 +96,58 @@ class BuiltinReceiver:
             low_hz=low_hz - facts.width_hz,
             high_hz=high_hz + 2 * facts.width_hz,
         )
-        cells = cell_grid(spectrum, facts, low_hz=low_hz, high_hz=high_hz)
-        if cells is None:
-            return ()
-        places = locate(spectrum, cells, find_candidates(cells, self.framing), self.tuner)
-        return self.decode_places(places)
+        found: list[_Found] = []
+        portions: list[Portion] = []
+        around_hz: list[float] | None = None
+        cells = self._cells(spectrum)
+        for n_left in reversed(range(self.settings.passes)):
+            if cells is None:
+                break
+            heard = self._heard(self._places(spectrum, cells, around_hz), found)
+            new = [item for item in heard if not _is_repeated(item.place, item.word, found)]
+            found += new
+            if not new or n_left == 0:
+                break
+            heard.sort(key=lambda item: -item.place.block_power)
+            around_hz = [item.place.audio_hz for item in heard]
+            transmissions = [item.transmission for item in heard]
+            spectrum, portions = take_out(spectrum, portions, transmissions, self.mode)
+            cells = self._cells(spectrum)
+        return tuple(self._told(item, cells) for item in found)
+
+    def _cells(self, spectrum: LongSpectrum) -> Cells | None:
+        """Cell powers of the band searched."""
+        low_hz, high_hz = self.settings.low_hz, self.settings.high_hz
+        return cell_grid(spectrum, self.framing.facts, low_hz=low_hz, high_hz=high_hz)
+
+    def _places(
+        self, spectrum: LongSpectrum, cells: Cells, around_hz: list[float] | None
+    ) -> list[Located]:
+        """Places worth decoding; with `around_hz` only those near one of these frequencies."""
+        candidates = find_candidates(cells, self.framing)
+        if around_hz is not None:
+            candidates = candidates.near(around_hz, SUBTRACTION_REACH_HZ)
+        return locate(spectrum, cells, candidates, self.tuner)
 
     def decode_places(self, places: list[Located]) -> tuple[Decode, ...]:
         """Decode located places; one transmission is reported once."""
+        return tuple(self._told(item, None) for item in self._heard(places, []))
+
+    def _told(self, found: _Found, cells: Cells | None) -> Decode:
+        """A decode, its SNR over the noise floor of the last search.
+
+        What was decoded is out of the audio by then, so that a crowd does not raise the floor.
+        """
+        floor = found.place.floor_power
+        if cells is not None:
+            floor = cells.floor_at(found.place.audio_hz)
+        snr_db = _snr_db(found.own_power, floor, symbol_s=self.framing.facts.symbol_s)
+        return replace(found.decode, snr_db=snr_db)
+
+    def _heard(self, places: list[Located], earlier: list[_Found]) -> list[_Found]:
+        """Words at located places, each transmission once; those found `earlier` may be there."""
         if not places:
-            return ()
+            return []
         metrics = np.stack([soft_bits(place.spectra, self.framing) for place in places])
         found: list[_Found] = []
         left = []
@@ -108,11 +160,11 @@ class BuiltinReceiver:
                 self._accept(found, place, word, rows)
         if self.settings.effort == "ordered-statistics":
             for place, rows in left:
-                if not _is_leakage(place, found):
+                if not (_is_leakage(place, found) or _is_at_one(place, earlier)):
                     for word in listed_words(rows, self.framing):
                         if self._accept(found, place, word, rows):
                             break
-        return tuple(item.decode for item in found)
+        return found
 
     def _accept(
         self, found: list[_Found], place: Located, word: Word, metrics: NDArray[np.float32]
@@ -130,23 +182,29 @@ class BuiltinReceiver:
         except MessageError:
             return False
         own_cells = place.spectra[np.arange(facts.n_symbols), tones]
+        error_hz = residual_hz(own_cells, facts.symbol_s)
         decode = Decode(
             text=text,
-            audio_hz=place.audio_hz + residual_hz(own_cells, facts.symbol_s),
+            audio_hz=place.audio_hz + error_hz,
             time_offset_s=place.start_s - facts.nominal_start_s,
-            snr_db=_snr_db(own_cells, place, symbol_s=facts.symbol_s),
             n_corrected_bits=n_corrected(word.bits, metrics),
             information_bits=information,
             path=word.path,
         )
-        found.append(_Found(place, word, decode))
+        transmission = Transmission(tones, place.audio_hz + error_hz, place.start_s)
+        found.append(_Found(place, word, decode, transmission, _own_power(own_cells, place)))
         return True
 
 
-def _snr_db(own_cells: NDArray[np.complex64], place: Located, *, symbol_s: float) -> float:
-    """SNR in 2500 Hz from the cells of a word, over the noise floor around it."""
+def _own_power(own_cells: NDArray[np.complex64], place: Located) -> float:
+    """Mean power of a word's cells, those outside the audio left out."""
     powers = np.abs(own_cells[own_cells != 0]).astype(np.float64) ** 2
-    es_n0 = max(float(powers.mean()) * place.noise_power / place.floor_power - 1.0, 0.1)
+    return float(powers.mean()) * place.noise_power
+
+
+def _snr_db(own_power: float, floor_power: float, *, symbol_s: float) -> float:
+    """SNR in 2500 Hz from the mean power of a word's cells and the noise floor around it."""
+    es_n0 = max(own_power / floor_power - 1.0, 0.1)
     es_n0_db = units.db_from_ratio(es_n0) + DETECTION_LOSS_DB
     return units.snr_from_es_n0(es_n0_db, symbol_s=symbol_s)
 
@@ -161,17 +219,22 @@ def _is_repeated(place: Located, word: Word, found: list[_Found]) -> bool:
     )
 
 
+def _is_at_one(place: Located, found: list[_Found]) -> bool:
+    """Whether a place is that of a decoded transmission."""
+    return any(
+        abs(place.audio_hz - other.place.audio_hz) < NEAR_AUDIO_HZ
+        and abs(place.start_s - other.place.start_s) < NEAR_START_S
+        for other in found
+    )
+
+
 def _is_leakage(place: Located, found: list[_Found]) -> bool:
     """Whether a place is probably nothing but the leakage of a decoded transmission."""
-    for other in found:
-        apart_hz = abs(place.audio_hz - other.place.audio_hz)
-        apart_s = abs(place.start_s - other.place.start_s)
-        if apart_hz < NEAR_AUDIO_HZ and apart_s < NEAR_START_S:
-            return True
-        limit = LEAKAGE_SHARE * other.place.block_power
-        if apart_hz < LEAKAGE_AUDIO_HZ and place.block_power < limit:
-            return True
-    return False
+    return _is_at_one(place, found) or any(
+        abs(place.audio_hz - other.place.audio_hz) < LEAKAGE_AUDIO_HZ
+        and place.block_power < LEAKAGE_SHARE * other.place.block_power
+        for other in found
+    )
 
 
 def build_receiver(settings: BuiltinSettings, mode: Mode) -> BuiltinReceiver:

@@ -38,6 +38,12 @@ class Candidates:
     scores: NDArray[np.float32]
     """(n,) sums of normalised synchronisation cells."""
 
+    def near(self, audio_hz: list[float], reach_hz: float) -> "Candidates":
+        """Those within `reach_hz` of any of several frequencies."""
+        apart_hz = np.abs(self.audio_hz[:, None] - np.asarray(audio_hz)[None, :])
+        is_near = (apart_hz <= reach_hz).any(axis=1)
+        return Candidates(self.starts_s[is_near], self.audio_hz[is_near], self.scores[is_near])
+
 
 def find_candidates(cells: Cells, framing: Framing) -> Candidates:
     """Local maxima of the sum of all synchronisation cells.

@@ -13,13 +13,20 @@ class BuiltinSettings(BaseModel):
 
     model_config = ConfigDict(frozen=True, extra="forbid", allow_inf_nan=False)
 
-    recipe: ClassVar[int] = 1
+    recipe: ClassVar[int] = 2
     """Raised whenever decodes from the same audio change."""
 
     kind: Literal["builtin"] = "builtin"
     name: str = Field("builtin", min_length=1, max_length=80)
     effort: Effort = Field(
         "ordered-statistics", description="how hard it tries; each level includes the one before"
+    )
+    passes: int = Field(
+        4,
+        ge=1,
+        le=6,
+        description="most searches of a slot; after each, what was decoded is subtracted, and a "
+        "search that finds nothing new is the last",
     )
     low_hz: float = Field(200.0, ge=0, le=5000, description="lowest lowest-tone searched")
     high_hz: float = Field(2900.0, ge=50, le=5900, description="highest lowest-tone searched")
