@@ -4,6 +4,8 @@ import contextlib
 import hashlib
 import io
 import json
+import signal
+import subprocess
 import sys
 from dataclasses import dataclass
 from pathlib import Path
@@ -141,3 +143,26 @@ def test_json_events_can_be_read_line_by_line(finished: Path) -> None:
 
 def test_version() -> None:
     assert RUNNER.invoke(app, ["--version"]).output.startswith("solidcopy ")
+
+
+def test_ctrl_c_says_how_far_it_came_and_the_same_command_goes_on(tmp_path: Path) -> None:
+    plan = changed(axis={"values": [-20, -10]}, stop={"trials_per_point": 400, "nothing_sent": 0})
+    (tmp_path / "long.toml").write_text(tomli_w.dumps(plan))
+    command = [sys.executable, "-c", "from solidcopy.cli.main import main; main()"]
+    run = subprocess.Popen(
+        [*command, "run", "long.toml", "--workers", "1", "--json"],
+        cwd=tmp_path,
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+        text=True,
+    )
+    assert run.stdout is not None
+    for line in run.stdout:
+        if json.loads(line)["n_done"] > 0:
+            break
+    run.send_signal(signal.SIGINT)
+    _, stderr = run.communicate(timeout=60)
+    assert run.returncode == 130
+    assert stderr.startswith("stopped: ") and "the same command goes on" in stderr
+    status = json.loads(solidcopy("status", "long.toml", "--json", cwd=tmp_path).stdout)
+    assert 0 < status["n_done"] < 800

@@ -16,25 +16,34 @@ from rich.text import Text
 
 from solidcopy.actions.folder import existing_folder, folder_of
 from solidcopy.actions.report import write_report
-from solidcopy.actions.run import RunOptions, run_campaign
+from solidcopy.actions.run import RunOptions, read_status, run_campaign
+from solidcopy.campaigns.journal.schema import JOURNAL_FILE
 from solidcopy.campaigns.progress import Progress
 from solidcopy.reports.terminal import progress_text, summary_text
 
+STOPPED = 130
+"""Exit code after Ctrl-C, as shells have it."""
 PLAIN_EVERY_S = 5.0
 """Without a terminal, one line so often."""
 
 
 def carry_out(source: Path, options: RunOptions, *, as_json: bool) -> None:
-    """Run, show, and end with the report."""
-    with closing(run_campaign(source, options)) as stream:
-        if as_json:
-            for progress in stream:
-                typer.echo(json.dumps(progress_json(progress)))
-        elif sys.stdout.isatty():
-            _show_live(stream)
-        else:
-            _show_lines(stream)
-    conclude(options.folder or folder_of(source), None, as_json=as_json)
+    """Run, show, and end with the report. Ctrl-C says how far it came, and ends with 130."""
+    folder = options.folder or folder_of(source)
+    show = _show_json if as_json else _show_live if sys.stdout.isatty() else _show_lines
+    try:
+        with closing(run_campaign(source, options)) as stream:
+            show(stream)
+    except KeyboardInterrupt:
+        done = read_status(folder).line() if (folder / JOURNAL_FILE).is_file() else "nothing done"
+        typer.echo(f"stopped: {done}; the same command goes on", err=True)
+        raise typer.Exit(STOPPED) from None
+    conclude(folder, None, as_json=as_json)
+
+
+def _show_json(stream: Iterator[Progress]) -> None:
+    for progress in stream:
+        typer.echo(json.dumps(progress_json(progress)))
 
 
 def _show_live(stream: Iterator[Progress]) -> None:

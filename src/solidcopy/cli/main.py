@@ -42,6 +42,3 @@ def main() -> None:
     except SolidcopyError as error:
         print(f"solidcopy: {error}", file=sys.stderr)
         sys.exit(error.exit_code)
-    except KeyboardInterrupt:
-        print("solidcopy: stopped", file=sys.stderr)
-        sys.exit(130)
