@@ -15,16 +15,10 @@ from solidcopy.receivers.builtin.narrow_band import (
     follow_noise,
     symbol_spectra,
 )
-from solidcopy.receivers.builtin.search import Candidates
+from solidcopy.receivers.builtin.search import USUAL_BARS, Bars, Candidates
 
-LOWEST_BLOCK_POWER = 22.0
-"""Coherent power of the synchronisation blocks over the noise floor. The best alignment of a
-noise candidate is lower 99 times of 100, that of a transmission at -22.5 dB once in 100."""
 SUFFICIENT_SCORE = 46.0
 """A search score that suffices whatever the block power, for phases too unstable for blocks."""
-LOWEST_SYNC_HITS = 7
-"""Synchronisation symbols, of 21, whose own tone is the strongest: 6 is usual for an aligned
-noise candidate, 11 for a transmission at -22.5 dB. Side lobes of loud signals have few."""
 SAME_START_S = 0.04
 SAME_AUDIO_HZ = 2.0
 """Closer than both, two candidates have run into the same place."""
@@ -49,7 +43,7 @@ class Located:
 
 
 def _first_alignments(
-    spectrum: LongSpectrum, cells: Cells, candidates: Candidates, tuner: Tuner
+    spectrum: LongSpectrum, cells: Cells, candidates: Candidates, tuner: Tuner, bars: Bars
 ) -> list[Aligned]:
     """Candidates whose synchronisation blocks stand out, the strongest first, each place once."""
     grid = tuner.first_grid
@@ -60,7 +54,7 @@ def _first_alignments(
         bands, centres_hz, candidates.starts_s, candidates.scores, strict=True
     ):
         best = align(band, tuner, grid, centre_hz=float(centre_hz), start_s=float(start_s))
-        needed = LOWEST_BLOCK_POWER * cells.floor_at(best.audio_hz)
+        needed = bars.lowest_block_power * cells.floor_at(best.audio_hz)
         if best.block_power >= needed or score >= SUFFICIENT_SCORE:
             found.append(best)
     found.sort(key=lambda place: -place.block_power)
@@ -103,7 +97,11 @@ def _measured(
 
 
 def locate(
-    spectrum: LongSpectrum, cells: Cells, candidates: Candidates, tuner: Tuner
+    spectrum: LongSpectrum,
+    cells: Cells,
+    candidates: Candidates,
+    tuner: Tuner,
+    bars: Bars = USUAL_BARS,
 ) -> list[Located]:
     """Align every candidate, drop the hopeless, align the rest more finely.
 
@@ -112,7 +110,7 @@ def locate(
     if candidates.starts_s.size == 0:
         return []
     grid = tuner.second_grid
-    places = _first_alignments(spectrum, cells, candidates, tuner)
+    places = _first_alignments(spectrum, cells, candidates, tuner, bars)
     audio_hz = np.array([place.audio_hz for place in places])
     bands, centres_hz = draw_bands(spectrum, tuner, audio_hz, grid)
     bands = follow_noise(bands, cells, tuner, grid)
@@ -124,6 +122,6 @@ def locate(
             band, tuner, grid, start_s=best.start_s, error_hz=best.audio_hz - centre
         )
         measured = _measured(spectra, best, cells, tuner.framing)
-        if measured is not None and measured.n_sync_hits >= LOWEST_SYNC_HITS:
+        if measured is not None and measured.n_sync_hits >= bars.lowest_sync_hits:
             located.append(measured)
     return sorted(located, key=lambda place: -place.block_power)

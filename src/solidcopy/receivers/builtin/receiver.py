@@ -22,9 +22,10 @@ from solidcopy.receivers.builtin.front_end import (
 )
 from solidcopy.receivers.builtin.locate import Located, locate
 from solidcopy.receivers.builtin.narrow_band import Tuner, build_tuner
-from solidcopy.receivers.builtin.search import find_candidates
+from solidcopy.receivers.builtin.search import LOW_BARS, USUAL_BARS, find_candidates
 from solidcopy.receivers.builtin.settings import BuiltinSettings
 from solidcopy.receivers.builtin.subtract import Portion, Transmission, take_out
+from solidcopy.receivers.builtin.trellis import followed_words
 from solidcopy.receivers.builtin.words import (
     Word,
     believed_words,
@@ -37,6 +38,8 @@ from solidcopy.signals.waveform import Waveform
 
 LOWEST_INFORMATION_BITS = 77.0
 """The length of the payload: with more the word is likelier right than wrong (evidence.py)."""
+LOWEST_UNCHECKED_BITS = 80.0
+"""For words that were found with the help of their CRC, which then says nothing more."""
 HIGHEST_INFORMATION_BITS = 175.0
 """More than the code has: only broken arithmetic can show it."""
 DETECTION_LOSS_DB = 0.1
@@ -124,10 +127,11 @@ class BuiltinReceiver:
         self, spectrum: LongSpectrum, cells: Cells, around_hz: list[float] | None
     ) -> list[Located]:
         """Places worth decoding; with `around_hz` only those near one of these frequencies."""
-        candidates = find_candidates(cells, self.framing)
+        bars = LOW_BARS if self.settings.effort == "phase-trellis" else USUAL_BARS
+        candidates = find_candidates(cells, self.framing, bars)
         if around_hz is not None:
             candidates = candidates.near(around_hz, SUBTRACTION_REACH_HZ)
-        return locate(spectrum, cells, candidates, self.tuner)
+        return locate(spectrum, cells, candidates, self.tuner, bars)
 
     def decode_places(self, places: list[Located]) -> tuple[Decode, ...]:
         """Decode located places; one transmission is reported once."""
@@ -158,13 +162,27 @@ class BuiltinReceiver:
                 left.append((place, rows))
             else:
                 self._accept(found, place, word, rows)
-        if self.settings.effort == "ordered-statistics":
-            for place, rows in left:
-                if not (_is_leakage(place, found) or _is_at_one(place, earlier)):
-                    for word in listed_words(rows, self.framing):
-                        if self._accept(found, place, word, rows):
-                            break
+        if self.settings.effort != "belief-propagation":
+            left = [
+                (place, rows)
+                for place, rows in left
+                if not (_is_leakage(place, found) or _is_at_one(place, earlier))
+                and not self._is_listed(found, place, rows)
+            ]
+        if self.settings.effort == "phase-trellis":
+            left = [item for item in left if not _is_leakage(item[0], found)]
+            followed = followed_words([place for place, _ in left], self.framing)
+            for (place, rows), followed_word in zip(left, followed, strict=True):
+                if followed_word is not None and not _is_leakage(place, found):
+                    self._accept(found, place, followed_word, rows)
         return found
+
+    def _is_listed(self, found: list[_Found], place: Located, metrics: NDArray[np.float32]) -> bool:
+        """Whether ordered statistics yields an acceptable word; the first is put into `found`."""
+        return any(
+            self._accept(found, place, word, metrics)
+            for word in listed_words(metrics, self.framing)
+        )
 
     def _accept(
         self, found: list[_Found], place: Located, word: Word, metrics: NDArray[np.float32]
@@ -173,7 +191,8 @@ class BuiltinReceiver:
         facts = self.framing.facts
         tones = self.framing.tones_of(word.bits)
         information = information_bits(place.spectra, tones, self.framing, es_n0=place.es_n0)
-        if not LOWEST_INFORMATION_BITS <= information <= HIGHEST_INFORMATION_BITS:
+        lowest_bits = LOWEST_INFORMATION_BITS if word.is_checked else LOWEST_UNCHECKED_BITS
+        if not lowest_bits <= information <= HIGHEST_INFORMATION_BITS:
             return False
         if _is_repeated(place, word, found):
             return True

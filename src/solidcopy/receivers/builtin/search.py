@@ -12,9 +12,6 @@ from solidcopy.receivers.builtin.front_end import COLUMNS_PER_TONE, ROWS_PER_SYM
 EARLIEST_S = -2.0
 LATEST_S = 2.0
 """Starts searched, relative to the mode's nominal start."""
-LOWEST_SCORE = 40.0
-"""Sum over 21 synchronisation cells. Noise alone has mean 21 and deviation 4.6 (gamma
-distribution) and makes about 20 candidates a slot; at -22.5 dB 1 of 100 transmissions is lower."""
 LOWEST_SHARE = 0.2
 """Share of the synchronisation cells in the power of all cells of their symbols. Noise alone has
 1/8, a transmission at -22.5 dB 0.23 or more in 99 of 100; side lobes of loud ones have little."""
@@ -25,6 +22,28 @@ ROW_RADIUS = 2
 COLUMN_RADIUS = 1
 
 Places = NDArray[np.int64]
+
+
+@dataclass(frozen=True, slots=True)
+class Bars:
+    """What a place must show to be worth decoding."""
+
+    lowest_score: float
+    """Sum over all synchronisation cells, 1 each for noise alone."""
+    lowest_block_power: float
+    """Coherent power of the aligned synchronisation blocks over the noise floor."""
+    lowest_sync_hits: int
+    """Aligned synchronisation symbols whose own tone is the strongest."""
+
+
+USUAL_BARS = Bars(lowest_score=40.0, lowest_block_power=22.0, lowest_sync_hits=7)
+"""For 21 synchronisation symbols. Score: noise alone has mean 21 and deviation 4.6 (gamma
+distribution) and makes about 20 candidates a slot; at -22.5 dB 1 of 100 transmissions is lower.
+Block power: the best alignment of a noise candidate is lower 99 times of 100, that of a
+transmission at -22.5 dB once in 100. Hits: 6 are usual for an aligned noise candidate, 11 for a
+transmission at -22.5 dB; side lobes of loud signals have few."""
+LOW_BARS = Bars(lowest_score=37.0, lowest_block_power=17.0, lowest_sync_hits=6)
+"""For the level of effort that decodes transmissions at -23.3 dB every other time."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -45,12 +64,13 @@ class Candidates:
         return Candidates(self.starts_s[is_near], self.audio_hz[is_near], self.scores[is_near])
 
 
-def find_candidates(cells: Cells, framing: Framing) -> Candidates:
+def find_candidates(cells: Cells, framing: Framing, bars: Bars = USUAL_BARS) -> Candidates:
     """Local maxima of the sum of all synchronisation cells.
 
     Args:
         cells: normalised cell powers.
         framing: the mode's layout.
+        bars: only the score counts here.
     Returns: at most `N_MOST_CANDIDATES` places, by falling score.
     """
     facts = framing.facts
@@ -61,7 +81,7 @@ def find_candidates(cells: Cells, framing: Framing) -> Candidates:
     n_places = cells.powers.shape[1] - facts.n_tones * COLUMNS_PER_TONE
     scores = np.empty((n_starts, n_places), np.float32)
     sync_scores(cells.powers, first_row, sync_rows, sync_columns, scores)
-    rows, columns = local_maxima(scores, LOWEST_SCORE, ROW_RADIUS, COLUMN_RADIUS)
+    rows, columns = local_maxima(scores, bars.lowest_score, ROW_RADIUS, COLUMN_RADIUS)
     found = scores[rows, columns]
     rows += first_row
     kept = np.flatnonzero(_stand_out(cells, framing, rows, columns))

@@ -4,8 +4,9 @@ from typing import ClassVar, Literal, Self
 
 from pydantic import BaseModel, ConfigDict, Field, model_validator
 
-Effort = Literal["belief-propagation", "ordered-statistics"]
-"""Iterative decoding only, or a list of likely words as well where that fails."""
+Effort = Literal["belief-propagation", "ordered-statistics", "phase-trellis"]
+"""Iterative decoding only; where that fails, a list of likely words as well; where that fails too,
+following the carrier's phase from symbol to symbol."""
 
 
 class BuiltinSettings(BaseModel):

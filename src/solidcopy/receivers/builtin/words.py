@@ -26,11 +26,13 @@ ORDERED_STATISTICS_DEPTH = 2
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Word:
-    """A codeword with a right CRC, found at one place."""
+    """A codeword, CRC included, found at one place."""
 
     bits: Bits
     path: str
     """Which stage found it, from which soft bits."""
+    is_checked: bool = True
+    """False if the CRC was used to find the word, so that it holds of necessity."""
 
 
 def soft_bits(spectra: NDArray[np.complex64], framing: Framing) -> NDArray[np.float32]:
