@@ -10,6 +10,7 @@ import numpy as np
 import pytest
 from scipy.stats import binomtest
 
+from closed_forms import TONE_JAMMER, WHITE_NOISE
 from solidcopy.modes.registry import mode_named
 from solidcopy.receivers.builtin.framing import framing_of
 from solidcopy.receivers.builtin.narrow_band import (
@@ -70,28 +71,14 @@ def assert_rate(n_errors, expected):
 
 
 @pytest.mark.authority  # FACTS E1, closed form of non-coherent orthogonal 8-FSK
-@pytest.mark.parametrize(
-    ("es_n0_db", "expected"),
-    [
-        (0, 0.66567),
-        (3, 0.48498),
-        (5, 0.32105),
-        (6, 0.23551),
-        (8, 0.09130),
-        (10, 0.017837),
-        (12, 0.001129),
-    ],
-)
+@pytest.mark.parametrize(("es_n0_db", "expected"), WHITE_NOISE)
 def test_white_noise(tuner, es_n0_db, expected):
     rng = np.random.default_rng(100 + es_n0_db)
     assert_rate(symbol_errors(tuner, rng, es_n0_db=es_n0_db), expected)
 
 
 @pytest.mark.authority  # FACTS E3, closed form with a tone jammer on one other tone
-@pytest.mark.parametrize(
-    ("es_n0_db", "jammer_db", "expected"),
-    [(10, 0, 0.03047), (10, 5, 0.09480), (10, 10, 0.50061), (6, 3, 0.37080)],
-)
+@pytest.mark.parametrize(("es_n0_db", "jammer_db", "expected"), TONE_JAMMER)
 def test_tone_jammer_on_another_tone(tuner, es_n0_db, jammer_db, expected):
     rng = np.random.default_rng(200 + es_n0_db + jammer_db)
     n_errors = symbol_errors(tuner, rng, es_n0_db=es_n0_db, jammer_db=jammer_db)

@@ -10,6 +10,7 @@ import numpy as np
 import pytest
 from scipy.stats import binomtest
 
+from closed_forms import TONE_JAMMER, WHITE_NOISE
 from solidcopy import units
 from solidcopy.impairments.added.carrier import Carrier
 from solidcopy.impairments.added.gaussian_noise import GaussianNoise
@@ -62,26 +63,12 @@ def assert_rate(n_errors: int, expected: float) -> None:
 
 
 @pytest.mark.authority
-@pytest.mark.parametrize(
-    ("es_n0_db", "expected"),
-    [
-        (0, 0.66567),
-        (3, 0.48498),
-        (5, 0.32105),
-        (6, 0.23551),
-        (8, 0.09130),
-        (10, 0.017837),
-        (12, 0.001129),
-    ],
-)
+@pytest.mark.parametrize(("es_n0_db", "expected"), WHITE_NOISE)
 def test_white_noise(es_n0_db: float, expected: float) -> None:
     assert_rate(symbol_errors(es_n0_db), expected)
 
 
 @pytest.mark.authority
-@pytest.mark.parametrize(
-    ("es_n0_db", "jammer_db", "expected"),
-    [(10, 0, 0.03047), (10, 5, 0.09480), (10, 10, 0.50061), (6, 3, 0.37080)],
-)
+@pytest.mark.parametrize(("es_n0_db", "jammer_db", "expected"), TONE_JAMMER)
 def test_carrier_on_another_tone(es_n0_db: float, jammer_db: float, expected: float) -> None:
     assert_rate(symbol_errors(es_n0_db, jammer_db), expected)
