@@ -3,8 +3,9 @@
 The tones of a decoded word are known, so its waveform is known but for the start, the frequency
 and an amplitude and phase that change slowly on the way. Times the conjugate reference, the audio
 around it is that amplitude plus everything else, spread over the width of a transmission: an
-average over `SMOOTHING_S` keeps the first and little of the second. Start, frequency and drift are
-corrected by what the average cannot explain (derived here).
+average over about a second keeps the first and little of the second. Start, frequency and drift
+are corrected by what the average cannot explain; the average is as long as the amplitude's own
+changes allow (derived here).
 
 The work is done on a band of `WIDTH_TONES` tone steps, 250 complex samples a second for FT8:
 beyond it a shaped transmission has less than a millionth of its power.
@@ -27,8 +28,14 @@ LOWEST_TONE = 3
 """Tone steps from 0 Hz to the reference's lowest tone, before it is moved to its place."""
 N_PAD = 32
 """Samples around the reference, for moving it by parts of a sample."""
-SMOOTHING_S = 1.0
-"""Whole length of the triangular average: 3 dB down at 0.64 Hz."""
+SMOOTHING_S = (1.6, 0.8, 0.4, 0.2)
+"""Whole lengths of the triangular average: 3 dB down at 0.4, 0.8, 1.6 and 3.2 Hz."""
+FIRST_SMOOTHING_S = 0.8
+"""While start and frequency are corrected."""
+TRACK_RATE_HZ = 25
+"""Samples of the amplitude by which the length is chosen."""
+BESIDE_HZ = (4.0, 10.0)
+"""Where the amplitude's spectrum holds the rest of the audio alone."""
 DRIFT_LAG_S = 2.0
 N_ROUNDS = 3
 """Start, frequency and drift together: the third round changes the rest by less than 1 dB."""
@@ -73,9 +80,14 @@ def _rate_hz(mode: Mode) -> int:
     return int(RATE_STEP_HZ * np.ceil(width_hz / RATE_STEP_HZ))
 
 
+def _box_size(n_span: int) -> int:
+    """Odd length of the box that, applied twice, makes a triangle of `n_span` samples."""
+    return n_span // 4 * 2 + 1
+
+
 def _average(track: Track, n_span: int) -> Track:
     """Triangular average over `n_span` samples around each; beyond the ends lie zeros."""
-    size = n_span // 4 * 2 + 1
+    size = _box_size(n_span)
     once = uniform_filter1d(track, size, mode="constant")
     return np.asarray(uniform_filter1d(once, size, mode="constant"))
 
@@ -87,10 +99,10 @@ class _Reference:
         rate_hz = _rate_hz(mode)
         base_hz = LOWEST_TONE * mode.facts.tone_spacing_hz
         keyed = mode.modulate(tones, sample_rate_hz=rate_hz, audio_hz=base_hz)
-        self._spectrum = scipy.fft.fft(np.pad(keyed, N_PAD))
-        self._turns = -2j * np.pi * scipy.fft.fftfreq(self._spectrum.size)
+        self._spectrum = scipy.fft.fft(np.pad(keyed, (N_PAD, is_heard.size - keyed.size - N_PAD)))
+        self._turns = -2j * np.pi * scipy.fft.fftfreq(is_heard.size)
         self._is_heard = is_heard
-        places = np.arange(self._spectrum.size, dtype=np.float64)
+        places = np.arange(is_heard.size, dtype=np.float64)
         self._places = places - places.mean()
 
     def at(self, fit: _Fit) -> tuple[Track, Track]:
@@ -122,6 +134,37 @@ def _improve(fit: _Fit, heard: Track, reference: _Reference, n_span: int, n_lag:
         fit.drift += step_rad / (2.0 * np.pi * n_lag)
 
 
+def _best_span(product: Track, weight: Track, rate_hz: int) -> int:
+    """The length of average that is expected to miss the true amplitude least.
+
+    With s2 the variance of what is not the transmission, the expected error of a linear average
+    is the sum of squares of what it leaves plus 2 s2 times its own weight at the centre, summed
+    (Mallows' criterion, textbook, from memory), less a constant.
+
+    Args:
+        product: the audio times the conjugate reference.
+        weight: squared magnitude of the reference.
+        rate_hz: samples per second of both.
+    Returns: samples.
+    """
+    n_block = rate_hz // TRACK_RATE_HZ
+    n_blocks = product.size // n_block
+    track, known = (
+        values[: n_blocks * n_block].reshape(n_blocks, n_block).mean(axis=1)
+        for values in (product, weight)
+    )
+    powers = np.abs(scipy.fft.fft(track)) ** 2
+    aside_hz = np.abs(scipy.fft.fftfreq(n_blocks, 1.0 / TRACK_RATE_HZ))
+    variance = powers[(aside_hz >= BESIDE_HZ[0]) & (aside_hz <= BESIDE_HZ[1])].mean() / n_blocks
+    errors = []
+    for span_s in SMOOTHING_S:
+        n_span = round(span_s * TRACK_RATE_HZ)
+        rest = track - known * _average(track, n_span) / (_average(known, n_span) + 1e-9)
+        centre = n_blocks / _box_size(n_span)
+        errors.append(float(np.vdot(rest, rest).real) + 2.0 * variance * centre)
+    return round(SMOOTHING_S[int(np.argmin(errors))] * rate_hz)
+
+
 def portion_of(spectrum: LongSpectrum, transmission: Transmission, mode: Mode) -> Portion:
     """What a transmission has brought into the spectrum.
 
@@ -139,7 +182,7 @@ def portion_of(spectrum: LongSpectrum, transmission: Transmission, mode: Mode) -
     low, high = max(first_bin, 0), min(first_bin + n_band, spectrum.bins.size)
     bins[low - first_bin : high - first_bin] = spectrum.bins[low:high]
     n_heard = min(n_band, int(spectrum.heard_s * rate_hz))
-    n_track = round(facts.duration_s * rate_hz) + 2 * N_PAD
+    n_track = scipy.fft.next_fast_len(round(facts.duration_s * rate_hz) + 2 * N_PAD)
     first = int(np.floor(transmission.start_s * rate_hz)) - N_PAD
     # The frame with empty time on either side, so that a cut transmission needs no other rules.
     n_before, n_after = max(0, -first), max(0, first + n_track - n_heard)
@@ -153,13 +196,14 @@ def portion_of(spectrum: LongSpectrum, transmission: Transmission, mode: Mode) -
     own_hz = transmission.audio_hz - first_bin * spectrum.bin_hz
     base_hz = LOWEST_TONE * facts.tone_spacing_hz
     fit = _Fit(transmission.start_s * rate_hz - first - N_PAD, (own_hz - base_hz) / rate_hz, 0.0)
-    n_span, n_lag = round(SMOOTHING_S * rate_hz), round(DRIFT_LAG_S * rate_hz)
+    n_span, n_lag = round(FIRST_SMOOTHING_S * rate_hz), round(DRIFT_LAG_S * rate_hz)
     for _ in range(N_ROUNDS):
         _improve(fit, heard, reference, n_span, n_lag)
     waveform, _ = reference.at(fit)
-    weight = _average(np.abs(waveform) ** 2, n_span) + 1e-9
+    product, weight = heard * waveform.conj(), waveform * waveform.conj()
+    n_span = _best_span(product, weight, rate_hz)
     frame[:] = 0.0
-    frame[place] = waveform * _average(heard * waveform.conj(), n_span) / weight
+    frame[place] = waveform * _average(product, n_span) / (_average(weight, n_span) + 1e-9)
     own = np.zeros(n_band, np.complex64)
     own[:n_heard] = frame[n_before : n_before + n_heard]
     return Portion(
