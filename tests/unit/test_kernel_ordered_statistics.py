@@ -73,20 +73,23 @@ def test_plain_python_agrees_on_a_small_code():
 
 
 @pytest.mark.authority  # galois: row reduction over GF(2)
-def test_three_flips_find_what_re_encoding_every_pattern_finds():
+@pytest.mark.parametrize("depth", [3, 4])
+def test_many_flips_find_what_re_encoding_every_pattern_finds(depth):
     rng = np.random.default_rng(11)
-    parity = rng.integers(0, 2, (22, 40))
-    generator = np.concatenate([np.eye(22), parity], axis=1).astype(np.uint8)
+    parity = rng.integers(0, 2, (16, 80))  # more parity than one machine word
+    generator = np.concatenate([np.eye(16), parity], axis=1).astype(np.uint8)
     generator.flags.writeable = False
     n_nearer = 0
     for run in (decode_ordered_statistics, decode_ordered_statistics.py_func):
         for _ in range(6):
-            metrics = rng.standard_normal(62).astype(np.float32)
-            expected, distance = brute_force(metrics, generator, 3)
-            codeword, found = run(metrics, generator, 3)
+            # Nearly equal reliabilities make the deepest patterns the likeliest to be nearest.
+            signs = rng.choice([-1.0, 1.0], 96)
+            metrics = (signs * rng.uniform(0.9, 1.1, 96)).astype(np.float32)
+            expected, distance = brute_force(metrics, generator, depth)
+            codeword, found = run(metrics, generator, depth)
             np.testing.assert_array_equal(codeword, expected)
             assert found == pytest.approx(distance, rel=1e-5)
-            n_nearer += found < decode_ordered_statistics(metrics, generator, 2)[1]
+            n_nearer += found < decode_ordered_statistics(metrics, generator, depth - 1)[1]
     assert n_nearer > 0
 
 

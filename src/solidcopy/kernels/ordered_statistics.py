@@ -117,7 +117,7 @@ def nearest_flips(
     flips: NDArray[np.float32],
     table: NDArray[np.float32],
     depth: int,
-) -> tuple[float, int, int, int]:
+) -> tuple[float, tuple[int, int, int, int]]:
     """The flips of pivots, `depth` at most, whose codeword contradicts the metrics least.
 
     Args:
@@ -125,14 +125,14 @@ def nearest_flips(
         packed_rows: parity places of each pivot's row, packed.
         flips: (n_info,) float32, cost of flipping a pivot, falling.
         table: from `penalty_table`, of the parity places.
-        depth: 0 to 3.
+        depth: 0 to 4.
     Returns: the distance, and the pivots flipped, -1 for none.
     """
     low, high = parity
     low_rows, high_rows = packed_rows
     n_info = flips.size
     best = packed_penalty(low, high, table, 0.0, np.inf)
-    chosen = (-1, -1, -1)
+    chosen = (-1, -1, -1, -1)
     # The least reliable pivots are the likeliest to be wrong: trying them first lowers `best`
     # early, and every pattern whose flips alone cost more is passed over.
     for first in range(n_info - 1, -1, -1):
@@ -142,7 +142,7 @@ def nearest_flips(
         low_one, high_one = low ^ low_rows[first], high ^ high_rows[first]
         total = packed_penalty(low_one, high_one, table, cost, best)
         if total < best:
-            best, chosen = total, (first, -1, -1)
+            best, chosen = total, (first, -1, -1, -1)
         if depth < 2:
             continue
         for second in range(n_info - 1, first, -1):
@@ -152,19 +152,31 @@ def nearest_flips(
             low_two, high_two = low_one ^ low_rows[second], high_one ^ high_rows[second]
             total = packed_penalty(low_two, high_two, table, cost_two, best)
             if total < best:
-                best, chosen = total, (first, second, -1)
+                best, chosen = total, (first, second, -1, -1)
             if depth < 3:
                 continue
             for third in range(n_info - 1, second, -1):
                 cost_three = cost_two + float(flips[third])
                 if cost_three >= best:
                     break
-                total = packed_penalty(
-                    low_two ^ low_rows[third], high_two ^ high_rows[third], table, cost_three, best
-                )
+                low_three, high_three = low_two ^ low_rows[third], high_two ^ high_rows[third]
+                total = packed_penalty(low_three, high_three, table, cost_three, best)
                 if total < best:
-                    best, chosen = total, (first, second, third)
-    return best, chosen[0], chosen[1], chosen[2]
+                    best, chosen = total, (first, second, third, -1)
+                if depth < 4:
+                    continue
+                for fourth in range(n_info - 1, third, -1):
+                    cost_four = cost_three + float(flips[fourth])
+                    if cost_four >= best:
+                        break
+                    low_four, high_four = (
+                        low_three ^ low_rows[fourth],
+                        high_three ^ high_rows[fourth],
+                    )
+                    total = packed_penalty(low_four, high_four, table, cost_four, best)
+                    if total < best:
+                        best, chosen = total, (first, second, third, fourth)
+    return best, chosen
 
 
 @hot
@@ -180,7 +192,7 @@ def decode_ordered_statistics(
     Args:
         metrics: (n_bits,) float32, positive means 0 is likelier.
         generator: (n_info, n_bits) uint8 of full rank; n_bits <= 192, n_bits - n_info <= 128.
-        depth: 0 to 3 flips.
+        depth: 0 to 4 flips.
     Returns: codeword (n_bits,) uint8 and its distance (that sum).
     Source: the method is textbook (order-i reprocessing), from memory.
     """
@@ -209,10 +221,10 @@ def decode_ordered_statistics(
             decided[i] = 1
             low ^= low_rows[i]
             high ^= high_rows[i]
-    best, first, second, third = nearest_flips(
+    best, chosen = nearest_flips(
         (low, high), (low_rows, high_rows), flips, penalty_table(parity_weights), depth
     )
-    for flipped in (first, second, third):
+    for flipped in chosen:
         if flipped >= 0:
             decided[flipped] ^= 1
     codeword = np.zeros(n_bits, np.uint8)

@@ -1,6 +1,7 @@
 """The built-in receiver: one slot of audio in, messages out."""
 
 import time
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -38,7 +39,7 @@ from solidcopy.signals.waveform import Waveform
 
 LOWEST_INFORMATION_BITS = 77.0
 """The length of the payload: with more the word is likelier right than wrong (evidence.py)."""
-LOWEST_UNCHECKED_BITS = 80.0
+LOWEST_UNCHECKED_BITS = 82.0
 """For words that were found with the help of their CRC, which then says nothing more."""
 HIGHEST_INFORMATION_BITS = 175.0
 """More than the code has: only broken arithmetic can show it."""
@@ -167,22 +168,24 @@ class BuiltinReceiver:
                 (place, rows)
                 for place, rows in left
                 if not (_is_leakage(place, found) or _is_at_one(place, earlier))
-                and not self._is_listed(found, place, rows)
+                and not self._is_any(found, place, listed_words(rows, self.framing), rows)
             ]
         if self.settings.effort == "phase-trellis":
-            left = [item for item in left if not _is_leakage(item[0], found)]
-            followed = followed_words([place for place, _ in left], self.framing)
-            for (place, rows), followed_word in zip(left, followed, strict=True):
-                if followed_word is not None and not _is_leakage(place, found):
-                    self._accept(found, place, followed_word, rows)
+            for place, rows in left:
+                if not _is_leakage(place, found):
+                    words = followed_words(place, rows, self.framing)
+                    self._is_any(found, place, words, rows)
         return found
 
-    def _is_listed(self, found: list[_Found], place: Located, metrics: NDArray[np.float32]) -> bool:
-        """Whether ordered statistics yields an acceptable word; the first is put into `found`."""
-        return any(
-            self._accept(found, place, word, metrics)
-            for word in listed_words(metrics, self.framing)
-        )
+    def _is_any(
+        self,
+        found: list[_Found],
+        place: Located,
+        words: Iterator[Word],
+        metrics: NDArray[np.float32],
+    ) -> bool:
+        """Whether any of several words is acceptable; the first that is goes to `found`."""
+        return any(self._accept(found, place, word, metrics) for word in words)
 
     def _accept(
         self, found: list[_Found], place: Located, word: Word, metrics: NDArray[np.float32]
