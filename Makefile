@@ -1,7 +1,7 @@
 # Two commands do all set-up on a fresh machine: make demo, make test.
 VENV ?= .venv
 BIN := $(VENV)/bin
-INPUTS := pyproject.toml setup/environment
+INPUTS := pyproject.toml setup/environment setup/versions.txt
 
 .PHONY: demo test lint unit validate bench reference clean
 
