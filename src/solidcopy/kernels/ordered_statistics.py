@@ -117,7 +117,7 @@ def nearest_flips(
     flips: NDArray[np.float32],
     table: NDArray[np.float32],
     depth: int,
-) -> tuple[float, tuple[int, int, int, int]]:
+) -> tuple[float, NDArray[np.int64]]:
     """The flips of pivots, `depth` at most, whose codeword contradicts the metrics least.
 
     Args:
@@ -125,57 +125,36 @@ def nearest_flips(
         packed_rows: parity places of each pivot's row, packed.
         flips: (n_info,) float32, cost of flipping a pivot, falling.
         table: from `penalty_table`, of the parity places.
-        depth: 0 to 4.
-    Returns: the distance, and the pivots flipped, -1 for none.
+        depth: most flips.
+    Returns: the distance, and the pivots flipped.
     """
-    low, high = parity
     low_rows, high_rows = packed_rows
     n_info = flips.size
-    best = packed_penalty(low, high, table, 0.0, np.inf)
-    chosen = (-1, -1, -1, -1)
-    # The least reliable pivots are the likeliest to be wrong: trying them first lowers `best`
-    # early, and every pattern whose flips alone cost more is passed over.
-    for first in range(n_info - 1, -1, -1):
-        cost = float(flips[first])
-        if depth < 1 or cost >= best:
+    low, high = np.empty(depth + 1, np.uint64), np.empty(depth + 1, np.uint64)
+    costs = np.zeros(depth + 1)
+    pivots = np.full(depth + 1, -1, np.int64)
+    low[0], high[0] = parity
+    best = packed_penalty(low[0], high[0], table, 0.0, np.inf)
+    chosen = pivots[1:1].copy()
+    # Flip number `n` runs from the least reliable pivot, the likeliest to be wrong, down to the
+    # one after flip number `n - 1`. So `best` falls early, and as costs only rise on the way, the
+    # first flip too dear ends the run.
+    n = 1 if depth > 0 else 0
+    pivots[n] = n_info
+    while n > 0:
+        pivot = pivots[n] - 1
+        pivots[n] = pivot
+        if pivot <= pivots[n - 1] or costs[n - 1] + float(flips[pivot]) >= best:
+            n -= 1
             continue
-        low_one, high_one = low ^ low_rows[first], high ^ high_rows[first]
-        total = packed_penalty(low_one, high_one, table, cost, best)
+        costs[n] = costs[n - 1] + float(flips[pivot])
+        low[n], high[n] = low[n - 1] ^ low_rows[pivot], high[n - 1] ^ high_rows[pivot]
+        total = packed_penalty(low[n], high[n], table, costs[n], best)
         if total < best:
-            best, chosen = total, (first, -1, -1, -1)
-        if depth < 2:
-            continue
-        for second in range(n_info - 1, first, -1):
-            cost_two = cost + float(flips[second])
-            if cost_two >= best:
-                break
-            low_two, high_two = low_one ^ low_rows[second], high_one ^ high_rows[second]
-            total = packed_penalty(low_two, high_two, table, cost_two, best)
-            if total < best:
-                best, chosen = total, (first, second, -1, -1)
-            if depth < 3:
-                continue
-            for third in range(n_info - 1, second, -1):
-                cost_three = cost_two + float(flips[third])
-                if cost_three >= best:
-                    break
-                low_three, high_three = low_two ^ low_rows[third], high_two ^ high_rows[third]
-                total = packed_penalty(low_three, high_three, table, cost_three, best)
-                if total < best:
-                    best, chosen = total, (first, second, third, -1)
-                if depth < 4:
-                    continue
-                for fourth in range(n_info - 1, third, -1):
-                    cost_four = cost_three + float(flips[fourth])
-                    if cost_four >= best:
-                        break
-                    low_four, high_four = (
-                        low_three ^ low_rows[fourth],
-                        high_three ^ high_rows[fourth],
-                    )
-                    total = packed_penalty(low_four, high_four, table, cost_four, best)
-                    if total < best:
-                        best, chosen = total, (first, second, third, fourth)
+            best, chosen = total, pivots[1 : n + 1].copy()
+        if n < depth:
+            n += 1
+            pivots[n] = n_info
     return best, chosen
 
 
@@ -192,7 +171,7 @@ def decode_ordered_statistics(
     Args:
         metrics: (n_bits,) float32, positive means 0 is likelier.
         generator: (n_info, n_bits) uint8 of full rank; n_bits <= 192, n_bits - n_info <= 128.
-        depth: 0 to 4 flips.
+        depth: most flips; the time grows as n_info^depth / depth!.
     Returns: codeword (n_bits,) uint8 and its distance (that sum).
     Source: the method is textbook (order-i reprocessing), from memory.
     """
@@ -225,8 +204,7 @@ def decode_ordered_statistics(
         (low, high), (low_rows, high_rows), flips, penalty_table(parity_weights), depth
     )
     for flipped in chosen:
-        if flipped >= 0:
-            decided[flipped] ^= 1
+        decided[flipped] ^= 1
     codeword = np.zeros(n_bits, np.uint8)
     for i in range(n_info):
         if decided[i]:
