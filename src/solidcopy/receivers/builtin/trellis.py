@@ -44,7 +44,6 @@ SEARCHES = ((0, 5), (0, 1), (1, 5), (0, 2), (1, 1))
 BLOCK_SEARCHES = (1, 2, 3)
 """Sets of soft bits from blocks (words.py) that are searched last: for phases without memory."""
 SEARCH_DEPTH = 3
-LAST_DEPTH = 4
 LOWEST_TRACK_BITS = 65.0
 """Words with less evidence on their own track are not worth the full test of evidence.py, which
 allows for more kinds of paths."""
@@ -101,9 +100,9 @@ def _tone_priors(told: Metrics, framing: Framing) -> NDArray[np.float32]:
     return np.asarray(np.where(framing.bits_of_tone > 0, p_one, 1.0 - p_one).prod(axis=-1))
 
 
-def nearest_word(metrics: Metrics, framing: Framing, depth: int = SEARCH_DEPTH) -> Bits:
+def nearest_word(metrics: Metrics, framing: Framing) -> Bits:
     """Ordered statistics on the code with the CRC folded in: always a word, right or wrong."""
-    bits, _ = decode_ordered_statistics(metrics, framing.payload_generator, depth)
+    bits, _ = decode_ordered_statistics(metrics, framing.payload_generator, SEARCH_DEPTH)
     return bits
 
 
@@ -136,11 +135,10 @@ def followed_words(place: Located, block_metrics: Metrics, framing: Framing) -> 
     for name, bits in zip(names, finished, strict=True):
         if bits is not None and framing.is_word(bits):
             yield Word(bits, name)
-    searched = [(rounds[number, track], names[track], SEARCH_DEPTH) for track, number in SEARCHES]
-    searched += [(block_metrics[row], METRIC_NAMES[row], SEARCH_DEPTH) for row in BLOCK_SEARCHES]
-    searched.append((rounds[-1, 0], names[0], LAST_DEPTH))
-    for metrics, name, depth in searched:
-        bits = nearest_word(metrics, framing, depth)
-        best = max(track_bits(track, bits, framing) for track in tracks)
-        if bits.any() and best >= LOWEST_TRACK_BITS:
-            yield Word(bits, f"{name}/folded-{depth}", is_checked=False)
+    searched = [(rounds[number, track], names[track]) for track, number in SEARCHES]
+    searched += [(block_metrics[row], METRIC_NAMES[row]) for row in BLOCK_SEARCHES]
+    for metrics, name in searched:
+        bits = nearest_word(metrics, framing)
+        evidence = max(track_bits(track, bits, framing) for track in tracks)
+        if bits.any() and evidence >= LOWEST_TRACK_BITS:
+            yield Word(bits, f"{name}/folded", is_checked=False)
