@@ -1,11 +1,11 @@
 """Time the built-in receiver: `python benchmarks/bench_receiver.py [slots]`.
 
 Prints milliseconds of processor time per slot and stage, for slots of noise alone and for slots
-with one transmission near the threshold; slots per second; the ratio to the transforms that no
-receiver of the whole band can do without; and belief propagation against the package `ldpc` on
-the same words. All in one run on one core, so the figures can be compared with each other; name
-the machine when quoting. The thread's own time is taken: other programs on the machine lengthen it
-far less than time on the wall.
+with one transmission near the threshold, then what the highest level of effort adds; slots per
+second; the ratio to the transforms that no receiver of the whole band can do without; and belief
+propagation against the package `ldpc` on the same words. All in one run on one core, so the
+figures can be compared with each other; name the machine when quoting. The thread's own time is
+taken: other programs on the machine lengthen it far less than time on the wall.
 """
 
 import platform
@@ -25,8 +25,10 @@ from solidcopy.receivers.builtin.carriers import without_carriers
 from solidcopy.receivers.builtin.front_end import cell_grid, long_spectrum, work_samples
 from solidcopy.receivers.builtin.locate import locate
 from solidcopy.receivers.builtin.receiver import BuiltinReceiver, build_receiver
-from solidcopy.receivers.builtin.search import find_candidates
+from solidcopy.receivers.builtin.search import LOW_BARS, find_candidates
 from solidcopy.receivers.builtin.settings import BuiltinSettings
+from solidcopy.receivers.builtin.tracks import likeliest_tracks
+from solidcopy.receivers.builtin.trellis import followed_words
 from solidcopy.receivers.builtin.words import believed_words, listed_words, soft_bits
 from solidcopy.signals.waveform import Waveform
 
@@ -88,6 +90,35 @@ def time_stages(receiver: BuiltinReceiver, waveform: Waveform, times: Times) -> 
     )
     lap(times, "whole slot", lambda: receiver.receive(waveform))
     times.setdefault("(places located)", []).append(float(len(places)))
+
+
+def time_highest_effort(receiver: BuiltinReceiver, waveform: Waveform, times: Times) -> None:
+    """What "phase-trellis" adds: more places, their tracks, and words where there is a signal.
+
+    The receiver itself stops at the first word with enough evidence.
+    """
+    framing, facts = receiver.framing, receiver.framing.facts
+    low_hz, high_hz = receiver.settings.low_hz, receiver.settings.high_hz
+    spectrum = long_spectrum(work_samples(waveform), facts)
+    cells = cell_grid(spectrum, facts, low_hz=low_hz, high_hz=high_hz)
+    candidates = find_candidates(cells, framing, LOW_BARS)
+    places = lap(
+        times,
+        "alignment, low bars",
+        lambda: locate(spectrum, cells, candidates, receiver.tuner, LOW_BARS),
+    )
+    metrics = [soft_bits(place.spectra, framing) for place in places]
+    lap(times, "tracks", lambda: [likeliest_tracks(place, framing) for place in places])
+    lap(
+        times,
+        "tracks and words",
+        lambda: [
+            list(followed_words(place, rows, framing))
+            for place, rows in zip(places, metrics, strict=True)
+        ],
+    )
+    lap(times, "whole, highest", lambda: receiver.receive(waveform))
+    times.setdefault("(places, low bars)", []).append(float(len(places)))
 
 
 def unavoidable(waveform: Waveform) -> None:
@@ -169,13 +200,16 @@ def main() -> None:
     n_slots = int(sys.argv[1]) if len(sys.argv) > 1 else 60
     rng = np.random.default_rng(1)
     receiver = build_receiver(BuiltinSettings(), MODE)
+    highest = build_receiver(BuiltinSettings(effort="phase-trellis"), MODE)
     print(f"{platform.processor() or platform.machine()}, Python {platform.python_version()}")
     for name, snr_db in (("noise alone", None), (f"{THRESHOLD_SNR_DB:g} dB", THRESHOLD_SNR_DB)):
         times: Times = {}
         receiver.receive(make_slot(rng, snr_db=-10.0))  # compiles what is not compiled yet
+        highest.receive(make_slot(rng, snr_db=-23.0))
         for _ in range(n_slots):
             waveform = make_slot(rng, snr_db=snr_db)
             time_stages(receiver, waveform, times)
+            time_highest_effort(highest, waveform, times)
             lap(times, "(transforms alone)", lambda w=waveform: unavoidable(w))
         print(f"{name}, ms of processor time per slot: median, least – most of {n_slots} slots")
         print_times(times)
