@@ -57,8 +57,8 @@ LEAKAGE_AUDIO_HZ = 45.0
 LEAKAGE_SHARE = 0.1
 """So is what is closer than that and has less of its power than that, until it is subtracted."""
 SUBTRACTION_REACH_HZ = 150.0
-"""A subtracted transmission changes the noise floor no further than this; beyond it a search
-would find what it has found before."""
+"""Searched again around a subtracted transmission: half the span of the floor's median. Further
+away its leakage is 77 dB down and the floor stays as it was, or nearly so."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -201,7 +201,7 @@ class BuiltinReceiver:
         if _is_repeated(place, word, found):
             return True
         try:
-            text = self.mode.unpack(word.bits[: facts.n_payload_bits])
+            text = self.mode.unpack(self.mode.layout.payload_of(word.bits))
         except MessageError:
             return False
         own_cells = place.spectra[np.arange(facts.n_symbols), tones]
@@ -261,7 +261,7 @@ def _is_leakage(place: Located, found: list[_Found]) -> bool:
 
 
 def build_receiver(settings: BuiltinSettings, mode: Mode) -> BuiltinReceiver:
-    """The receiver of `mode`. Raises PlanError for a mode that it does not know."""
+    """The receiver of `mode`."""
     framing = framing_of(mode)
     return BuiltinReceiver(
         settings=settings,

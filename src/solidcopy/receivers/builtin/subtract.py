@@ -38,7 +38,8 @@ BESIDE_HZ = (4.0, 10.0)
 """Where the amplitude's spectrum holds the rest of the audio alone."""
 DRIFT_LAG_S = 2.0
 N_ROUNDS = 3
-"""Start, frequency and drift together: the third round changes the rest by less than 1 dB."""
+"""Of start, frequency and drift together. Of a clean signal 1, 2, 3 and 4 leave -41, -75, -77 and
+-77 dB, of one that drifts by 2 Hz -36, -57, -75 and -77 dB (measured)."""
 SHARED_TONES = 4
 """Transmissions up to this many tone steps apart, edge to edge, are measured twice."""
 
@@ -170,7 +171,7 @@ def portion_of(spectrum: LongSpectrum, transmission: Transmission, mode: Mode) -
 
     Args:
         spectrum: the slot's, or what is left of it; not changed.
-        transmission: start good to 4 ms, frequency to 0.5 Hz.
+        transmission: start good to 4 ms, frequency to 0.5 Hz (measured with such errors).
         mode: the protocol.
     Returns: its bins, and the transmission with start and frequency as corrected.
     """
