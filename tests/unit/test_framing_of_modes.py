@@ -3,14 +3,14 @@
 import numpy as np
 import pytest
 
-from solidcopy.errors import PlanError
-from solidcopy.modes.registry import mode_named
+from solidcopy.modes.registry import MODE_NAMES, mode_named
 from solidcopy.receivers.builtin.framing import framing_of
 
 
 @pytest.mark.derived
-def test_framing_and_layout_make_the_same_tones() -> None:
-    mode = mode_named("ft8")
+@pytest.mark.parametrize("name", MODE_NAMES)
+def test_framing_and_layout_make_the_same_tones(name: str) -> None:
+    mode = mode_named(name)
     framing, generator = framing_of(mode), np.random.default_rng(3)
     for _ in range(20):
         message = mode.draw_message(generator)
@@ -21,14 +21,10 @@ def test_framing_and_layout_make_the_same_tones() -> None:
 
 
 @pytest.mark.derived
-def test_first_bits_count_through_the_data_symbols() -> None:
-    # 58 symbols of 3 bits; the synchronisation carries none.
-    framing = framing_of(mode_named("ft8"))
-    assert framing.first_bits[framing.data_symbols].tolist() == list(range(0, 174, 3))
+@pytest.mark.parametrize(("name", "n_each"), [("ft8", 3), ("ft4", 2)])
+def test_first_bits_count_through_the_data_symbols(name: str, n_each: int) -> None:
+    # FT8: 58 symbols of 3 bits; FT4: 87 of 2; the synchronisation carries none.
+    framing = framing_of(mode_named(name))
+    assert framing.first_bits[framing.data_symbols].tolist() == list(range(0, 174, n_each))
     assert (framing.first_bits[framing.sync_symbols] == -1).all()
     assert (framing.known_tones[framing.data_symbols] == -1).all()
-
-
-def test_a_scrambled_mode_is_refused_with_the_field() -> None:
-    with pytest.raises(PlanError, match=r"receivers: .* scrambling of ft4"):
-        framing_of(mode_named("ft4"))

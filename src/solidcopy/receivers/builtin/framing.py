@@ -5,7 +5,6 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from solidcopy.errors import PlanError
 from solidcopy.modes.mode import Bits, Mode, ModeFacts, Tones
 
 
@@ -72,13 +71,8 @@ def blocks_of(data_symbols: NDArray[np.int64], n_members: int) -> NDArray[np.int
 
 
 def framing_of(mode: Mode) -> Framing:
-    """The layout that belongs to a mode. Raises PlanError for a mode this receiver lacks."""
+    """The layout that belongs to a mode, with what the receiver reads off it."""
     layout = mode.layout
-    if layout.scrambling.any():
-        raise PlanError(
-            f"receivers: the built-in receiver does not undo the scrambling of {mode.facts.name} "
-            "yet; name a receiver of your own"
-        )
     first_bits = np.full(layout.n_symbols, -1, np.int64)
     n_data_bits = layout.data_symbols.size * layout.n_bits_per_symbol
     first_bits[layout.data_symbols] = np.arange(0, n_data_bits, layout.n_bits_per_symbol)
