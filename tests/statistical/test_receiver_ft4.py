@@ -48,6 +48,8 @@ def test_a_loud_signal_is_read_and_measured():
         assert abs(outcome.right.audio_hz - truth.audio_hz) < 0.1
         assert abs(outcome.right.time_offset_s - truth.time_offset_s) < 0.003
         assert outcome.right.n_corrected_bits == 0
+        # Measured: -0.24 dB on average, 0.15 dB from trial to trial.
+        assert abs(outcome.right.snr_db - VALUES[-1]) < 0.8
 
 
 @pytest.mark.derived

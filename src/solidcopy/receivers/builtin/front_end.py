@@ -22,9 +22,10 @@ EXTRA_S = 1.0
 """Audio kept after the slot's end: a late transmission may end there."""
 ROWS_PER_SYMBOL = 4
 COLUMNS_PER_TONE = 2
-FLOOR_SPAN_HZ = 300.0
-"""Width of the running median across frequency: wider than two transmissions, so it passes over
-one transmission or a carrier, and narrow enough to follow a receiver's passband."""
+FLOOR_SPAN_WIDTHS = 6
+"""Width of the running median across frequency, in widths of the mode (FT8: 300 Hz): wider than
+two transmissions, so it passes over one transmission or a carrier, and narrow enough to follow a
+receiver's passband."""
 N_AVERAGED_COLUMNS = 9
 """Columns averaged first, since a median over uneven values leans to the louder side."""
 CARRIER_FACTOR = 2.0
@@ -168,7 +169,7 @@ def _normalised(powers: NDArray[np.float32], facts: ModeFacts, *, first_hz: floa
     # Every sixth row is enough for a median and shares no audio with the next one.
     columns = np.ascontiguousarray(powers[~is_silent][::6].T)
     means = _noise_means(columns)
-    n_span = 2 * round(FLOOR_SPAN_HZ / column_hz / 2) + 1
+    n_span = 2 * round(FLOOR_SPAN_WIDTHS * facts.width_hz / column_hz / 2) + 1
     averaged = uniform_filter1d(means, N_AVERAGED_COLUMNS, mode="nearest")
     smooth = median_filter(averaged, n_span, mode="nearest")
     floor = np.maximum(smooth, SMALLEST_FLOOR * np.max(powers)).astype(np.float32)
