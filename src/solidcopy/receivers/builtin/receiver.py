@@ -56,9 +56,9 @@ NEAR_START_S = 0.1
 LEAKAGE_AUDIO_HZ = 45.0
 LEAKAGE_SHARE = 0.1
 """So is what is closer than that and has less of its power than that, until it is subtracted."""
-SUBTRACTION_REACH_HZ = 150.0
-"""Searched again around a subtracted transmission: half the span of the floor's median. Further
-away its leakage is 77 dB down and the floor stays as it was, or nearly so."""
+REACH_WIDTHS = 6
+"""Widths of the mode within which a subtracted transmission is worth another search: half of the
+floor's median, and room for both transmissions. Further away nothing has changed."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -132,7 +132,8 @@ class BuiltinReceiver:
         bars = LOW_BARS if self.settings.effort == "phase-trellis" else USUAL_BARS
         candidates = find_candidates(cells, self.framing, bars)
         if around_hz is not None:
-            candidates = candidates.near(around_hz, SUBTRACTION_REACH_HZ)
+            reach_hz = REACH_WIDTHS * self.framing.facts.width_hz
+            candidates = candidates.near(around_hz, reach_hz)
         return locate(spectrum, cells, candidates, self.tuner, bars)
 
     def decode_places(self, places: list[Located]) -> tuple[Decode, ...]:
