@@ -8,7 +8,6 @@ import soxr
 from pydantic import ValidationError
 
 from solidcopy import units
-from solidcopy.errors import PlanError
 from solidcopy.modes.registry import mode_named
 from solidcopy.receivers.builtin.receiver import build_receiver
 from solidcopy.receivers.builtin.settings import BuiltinSettings
@@ -223,11 +222,6 @@ def test_loudness_and_polarity_of_the_recording_do_not_matter(receiver, gain):
     assert scaled.text == plain.text
     assert scaled.audio_hz == plain.audio_hz
     assert scaled.snr_db == pytest.approx(plain.snr_db, abs=1e-3)
-
-
-def test_a_mode_that_is_not_decoded_is_refused_by_name():
-    with pytest.raises(PlanError, match="ft4"):
-        build_receiver(BuiltinSettings(), mode_named("ft4"))
 
 
 def test_input_is_left_alone(receiver):
