@@ -39,9 +39,9 @@ from solidcopy.signals.waveform import Waveform
 
 LOWEST_INFORMATION_BITS = 77.0
 """The length of the payload: with more the word is likelier right than wrong (evidence.py)."""
-LOWEST_UNCHECKED_BITS = 84.0
-"""For words that were found with the help of their CRC, which then says nothing more. Keyed
-carriers made words of 75 bits; of right words at 50 %, 3 of 100 have less than 84."""
+LOWEST_UNCHECKED_BITS = 87.0
+"""For words that were found with the help of their CRC, which then says nothing more. A keyed
+carrier made one of 80 bits in 800 slots; of right words near the threshold 5 of 100 have less."""
 HIGHEST_INFORMATION_BITS = 175.0
 """More than the code has: only broken arithmetic can show it."""
 DETECTION_LOSS_DB = 0.1
