@@ -63,11 +63,11 @@ def test_check_says_what_it_costs(tmp_path: Path) -> None:
     assert RUNNER.invoke(app, ["plan", "new", "carrier", "--out", str(out)]).exit_code == 0
     shown = RUNNER.invoke(app, ["plan", "check", str(out)])
     assert shown.exit_code == 0
-    assert "condition 2: carrier inside the signal" in shown.output
-    # 2 conditions x (12 points x 60 trials + 60 trials with nothing sent)
-    assert "at most 1560 trials" in shown.output
+    assert "condition 2: steady carrier inside the signal" in shown.output
+    # 3 conditions x (12 points x 60 trials + 60 trials with nothing sent)
+    assert "at most 2340 trials" in shown.output
     facts = json.loads(RUNNER.invoke(app, ["plan", "check", str(out), "--json"]).output)
-    assert facts["n_trials_at_most"] == 1560
+    assert facts["n_trials_at_most"] == 2340
     assert facts["seconds_per_trial"] > 0
 
 
