@@ -33,19 +33,7 @@ class AudioFileError(SolidcopyError):
     exit_code = 5
 
 
-class ReceiverError(SolidcopyError):
-    """A receiver under test failed; the trial becomes FAILED and the campaign goes on."""
-
-    exit_code = 6
-
-
 class JournalError(SolidcopyError):
     """The record of a campaign cannot be used as asked (locked, damaged, another plan's)."""
 
     exit_code = 7
-
-
-class DeviceError(SolidcopyError):
-    """A sound device or another piece of hardware is not usable as asked."""
-
-    exit_code = 8

@@ -60,6 +60,7 @@ def test_threshold_in_white_noise(white_noise: JournalReader) -> None:
         assert isinstance(threshold, Threshold)
         interval = threshold.interval
         print(f"{100 * p:.0f} %: {threshold.value:.2f} ({interval.low:.2f} to {interval.high:.2f})")
+    print(white_noise.elapsed(0, 0))
     values = {p: threshold.value for p, threshold in found.items()}
     assert -22.5 < values[0.5] <= -21.2
     assert 1.3 <= values[0.9] - values[0.1] <= 2.2
@@ -73,7 +74,3 @@ def test_false_decodes(white_noise: JournalReader) -> None:
         bound = upper_bound_for_none(n) if k == 0 else exact.high
         print(f"\n{name}: {k} slots with a false decode in {n}; 95 % upper bound {bound:.1e}")
         assert bound < 1e-3
-
-
-def test_time_per_slot(white_noise: JournalReader) -> None:
-    print(f"\n{white_noise.elapsed(0, 0)}")

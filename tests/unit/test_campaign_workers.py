@@ -8,7 +8,7 @@ from solidcopy.campaigns.progress import CurveProgress, PointProgress, Progress,
 from solidcopy.campaigns.schedule import halves
 from solidcopy.campaigns.stop import is_precise, n_asked
 from solidcopy.campaigns.workers import Batch, Job, receive_safely, run_batch
-from solidcopy.errors import CalibrationError, ReceiverError
+from solidcopy.errors import CalibrationError
 from solidcopy.receivers.receiver import Reception
 from solidcopy.signals.waveform import Waveform
 from solidcopy.statistics.points import Points
@@ -87,7 +87,7 @@ def test_a_recording_that_cannot_be_made_is_not_a_failure_of_the_receiver() -> N
     ("error", "said"),
     [
         (RuntimeError("two\n  lines"), "in receive: RuntimeError: two lines"),
-        (ReceiverError("the program is gone"), "ReceiverError: the program is gone"),
+        (ConnectionError("the program is gone"), "ConnectionError: the program is gone"),
         (MemoryError(), "in receive: MemoryError"),
     ],
 )
