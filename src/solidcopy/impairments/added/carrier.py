@@ -6,10 +6,20 @@ from typing import Any, ClassVar, Literal, Self
 import numpy as np
 from pydantic import BaseModel, Field, model_validator
 
-from solidcopy.errors import CalibrationError
 from solidcopy.impairments.added.morse import MorseKeying
+from solidcopy.impairments.added.placed import (
+    AudioHz,
+    InterferenceToNoise,
+    OffsetHz,
+    Reach,
+    SignalToInterference,
+    frequency_in,
+    level_of,
+    refuse_level_not_once,
+    refuse_place_not_once,
+)
 from solidcopy.impairments.impairment import Disturbance, Scene
-from solidcopy.impairments.level import STRICT, Level, Swept, fixed, one_level, refuse_not_one
+from solidcopy.impairments.level import STRICT, Level
 from solidcopy.signals import power
 from solidcopy.signals.tone import tone
 
@@ -26,51 +36,27 @@ class Carrier(BaseModel):
     recipe: ClassVar[int] = 1
 
     kind: Literal["carrier"] = "carrier"
-    audio_hz: Swept | None = Field(None, description="audio frequency, Hz")
-    offset_hz: Swept | None = Field(
-        None, description="distance from the lowest tone of the wanted signal, Hz"
-    )
-    signal_to_interference_db: Swept | None = Field(
-        None, description="wanted power over the mean power of the carrier in the slot, dB"
-    )
-    interference_to_noise_db: Swept | None = Field(
-        None, description="its mean power over the condition's noise power in 2500 Hz, dB"
-    )
+    audio_hz: AudioHz = None
+    offset_hz: OffsetHz = None
+    signal_to_interference_db: SignalToInterference = None
+    interference_to_noise_db: InterferenceToNoise = None
     keying: MorseKeying | None = Field(
         None, description="on/off keying by Morse signals; left out: a steady carrier"
     )
 
     @model_validator(mode="after")
     def _is_stated_once(self) -> Self:
-        refuse_not_one(audio_hz=self.audio_hz, offset_hz=self.offset_hz)
-        refuse_not_one(
-            signal_to_interference_db=self.signal_to_interference_db,
-            interference_to_noise_db=self.interference_to_noise_db,
-        )
+        refuse_place_not_once(self)
+        refuse_level_not_once(self)
         return self
 
     def level(self) -> Level:
         """The asked ratio, of the mean over the slot (keyed: gaps included)."""
-        return one_level(self.signal_to_interference_db, self.interference_to_noise_db)
-
-    def frequency_hz(self, scene: Scene) -> float:
-        """Audio frequency. CalibrationError if it does not fit the sampled band."""
-        if self.audio_hz is not None:
-            carrier_hz = fixed(self.audio_hz, "audio_hz")
-        else:
-            assert self.offset_hz is not None
-            carrier_hz = scene.wanted_audio_hz + fixed(self.offset_hz, "offset_hz")
-        highest_hz = scene.half_rate_hz - MARGIN_HZ
-        if not MARGIN_HZ <= carrier_hz <= highest_hz:
-            raise CalibrationError(
-                f"a carrier at {carrier_hz:.6g} Hz is asked; it may lie between {MARGIN_HZ:g} and "
-                f"{highest_hz:g} Hz at {scene.sample_rate_hz} samples per second"
-            )
-        return carrier_hz
+        return level_of(self)
 
     def synthesise(self, scene: Scene, generator: np.random.Generator) -> Disturbance:
         """A cosine of random phase. A keyed one refers to the mean of its own slot, exactly."""
-        carrier_hz = self.frequency_hz(scene)
+        carrier_hz = frequency_in(scene, self, reach=Reach.around(MARGIN_HZ), name="a carrier")
         phase_rad = generator.uniform(0.0, 2.0 * math.pi)
         samples = tone(
             frequency_hz=carrier_hz,
