@@ -1,8 +1,8 @@
 """The built-in receiver: one slot of audio in, messages out."""
 
-import time
-from collections.abc import Iterator
+from collections.abc import Generator, Iterator
 from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -10,30 +10,27 @@ from numpy.typing import NDArray
 from solidcopy import units
 from solidcopy.errors import MessageError
 from solidcopy.modes.mode import Mode
-from solidcopy.receivers.builtin.carriers import without_carriers
 from solidcopy.receivers.builtin.evidence import information_bits, residual_hz
 from solidcopy.receivers.builtin.framing import Framing, framing_of
-from solidcopy.receivers.builtin.front_end import (
-    EXTRA_S,
-    Cells,
-    LongSpectrum,
-    cell_grid,
-    long_spectrum,
-    work_samples,
-)
-from solidcopy.receivers.builtin.locate import Located, locate
+from solidcopy.receivers.builtin.front_end import EXTRA_S, Cells
+from solidcopy.receivers.builtin.locate import Located
 from solidcopy.receivers.builtin.narrow_band import Tuner, build_tuner
-from solidcopy.receivers.builtin.search import LOW_BARS, USUAL_BARS, find_candidates
 from solidcopy.receivers.builtin.settings import BuiltinSettings
-from solidcopy.receivers.builtin.subtract import Portion, Transmission, take_out
-from solidcopy.receivers.builtin.trellis import followed_words
-from solidcopy.receivers.builtin.words import (
-    Word,
-    believed_words,
-    listed_words,
-    n_corrected,
-    soft_bits,
+from solidcopy.receivers.builtin.stages import (
+    Band,
+    Belief,
+    Believed,
+    CompiledStages,
+    FirstSearch,
+    Hearing,
+    NextSearch,
+    Pursuit,
+    Question,
+    Searched,
+    hear_all,
 )
+from solidcopy.receivers.builtin.subtract import Portion, Transmission, take_out
+from solidcopy.receivers.builtin.words import Word, listed_words, n_corrected
 from solidcopy.receivers.receiver import Decode, Reception
 from solidcopy.signals.waveform import Waveform
 
@@ -56,9 +53,6 @@ NEAR_START_S = 0.1
 LEAKAGE_AUDIO_HZ = 45.0
 LEAKAGE_SHARE = 0.1
 """So is what is closer than that and has less of its power than that, until it is subtracted."""
-REACH_WIDTHS = 6
-"""Widths of the mode within which a subtracted transmission is worth another search: half of the
-floor's median, and room for both transmissions. Further away nothing has changed."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -83,32 +77,29 @@ class BuiltinReceiver:
     framing: Framing
     tuner: Tuner
 
+    @property
+    def band(self) -> Band:
+        """What is searched."""
+        return Band(self.framing, self.tuner, self.settings)
+
     def receive(self, waveform: Waveform) -> Reception:
         """Decode one slot: the first sample is the slot's UTC edge; any sample rate.
 
         Audio past the slot and `EXTRA_S` is not listened to; a short recording is heard as far
         as it goes.
         """
-        started_s = time.perf_counter()
-        decodes = self._decodes(waveform)
-        return Reception(decodes, time.perf_counter() - started_s)
+        (reception,) = hear_all([self.hearing(waveform)], CompiledStages(self.band))
+        return reception
 
-    def _decodes(self, waveform: Waveform) -> tuple[Decode, ...]:
-        facts = self.framing.facts
-        low_hz, high_hz = self.settings.low_hz, self.settings.high_hz
-        spectrum = without_carriers(
-            long_spectrum(work_samples(waveform), facts),
-            low_hz=low_hz - facts.width_hz,
-            high_hz=high_hz + 2 * facts.width_hz,
-        )
+    def hearing(self, waveform: Waveform) -> Hearing:
+        """All decisions about one slot; the stages that it asks for are answered outside."""
         found: list[_Found] = []
         portions: list[Portion] = []
-        around_hz: list[float] | None = None
-        cells = self._cells(spectrum)
+        searched: Searched = yield FirstSearch(waveform)
         for n_left in reversed(range(self.settings.passes)):
-            if cells is None:
+            if searched.cells is None:
                 break
-            heard = self._heard(self._places(spectrum, cells, around_hz), found)
+            heard = yield from self._heard(searched.places, found)
             new = [item for item in heard if not _is_repeated(item.place, item.word, found)]
             found += new
             if not new or n_left == 0:
@@ -116,29 +107,19 @@ class BuiltinReceiver:
             heard.sort(key=lambda item: -item.place.block_power)
             around_hz = [item.place.audio_hz for item in heard]
             transmissions = [item.transmission for item in heard]
-            spectrum, portions = take_out(spectrum, portions, transmissions, self.mode)
-            cells = self._cells(spectrum)
-        return tuple(self._told(item, cells) for item in found)
-
-    def _cells(self, spectrum: LongSpectrum) -> Cells | None:
-        """Cell powers of the band searched."""
-        low_hz, high_hz = self.settings.low_hz, self.settings.high_hz
-        return cell_grid(spectrum, self.framing.facts, low_hz=low_hz, high_hz=high_hz)
-
-    def _places(
-        self, spectrum: LongSpectrum, cells: Cells, around_hz: list[float] | None
-    ) -> list[Located]:
-        """Places worth decoding; with `around_hz` only those near one of these frequencies."""
-        bars = LOW_BARS if self.settings.effort == "phase-trellis" else USUAL_BARS
-        candidates = find_candidates(cells, self.framing, bars)
-        if around_hz is not None:
-            reach_hz = REACH_WIDTHS * self.framing.facts.width_hz
-            candidates = candidates.near(around_hz, reach_hz)
-        return locate(spectrum, cells, candidates, self.tuner, bars)
+            rest, portions = take_out(searched.spectrum, portions, transmissions, self.mode)
+            searched = yield NextSearch(rest, around_hz)
+        return tuple(self._told(item, searched.cells) for item in found)
 
     def decode_places(self, places: list[Located]) -> tuple[Decode, ...]:
         """Decode located places; one transmission is reported once."""
-        return tuple(self._told(item, None) for item in self._heard(places, []))
+
+        def hearing() -> Hearing:
+            heard = yield from self._heard(places, [])
+            return tuple(self._told(item, None) for item in heard)
+
+        (reception,) = hear_all([hearing()], CompiledStages(self.band))
+        return reception.decodes
 
     def _told(self, found: _Found, cells: Cells | None) -> Decode:
         """A decode, its SNR over the noise floor of the last search.
@@ -151,16 +132,16 @@ class BuiltinReceiver:
         snr_db = _snr_db(found.own_power, floor, symbol_s=self.framing.facts.symbol_s)
         return replace(found.decode, snr_db=snr_db)
 
-    def _heard(self, places: list[Located], earlier: list[_Found]) -> list[_Found]:
+    def _heard(
+        self, places: list[Located], earlier: list[_Found]
+    ) -> Generator[Question, Any, list[_Found]]:
         """Words at located places, each transmission once; those found `earlier` may be there."""
         if not places:
             return []
-        metrics = np.stack([soft_bits(place.spectra, self.framing) for place in places])
+        believed: Believed = yield Belief(places)
         found: list[_Found] = []
         left = []
-        for place, rows, word in zip(
-            places, metrics, believed_words(metrics, self.framing), strict=True
-        ):
+        for place, rows, word in zip(places, believed.metrics, believed.words, strict=True):
             if word is None:
                 left.append((place, rows))
             else:
@@ -173,9 +154,13 @@ class BuiltinReceiver:
                 and not self._is_any(found, place, listed_words(rows, self.framing), rows)
             ]
         if self.settings.effort == "phase-trellis":
-            for place, rows in left:
+            left = [(place, rows) for place, rows in left if not _is_leakage(place, found)]
+        if self.settings.effort == "phase-trellis" and left:
+            pursued: list[Iterator[Word]] = yield Pursuit(
+                [place for place, _ in left], [rows for _, rows in left]
+            )
+            for (place, rows), words in zip(left, pursued, strict=True):
                 if not _is_leakage(place, found):
-                    words = followed_words(place, rows, self.framing)
                     self._is_any(found, place, words, rows)
         return found
 
