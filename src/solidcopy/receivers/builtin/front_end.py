@@ -123,7 +123,7 @@ def cell_grid(
     n_heard = min(analytic.size, int(spectrum.heard_s * rate_hz))
     if n_heard < n_symbol:
         return None
-    window = _window(n_symbol)
+    window = symbol_window(n_symbol)
     padded = np.pad(analytic[:n_heard], (window.size - n_symbol) // 2)
     pieces = np.lib.stride_tricks.sliding_window_view(padded, window.size)
     pieces = pieces[:: n_symbol // ROWS_PER_SYMBOL] * window
@@ -134,7 +134,7 @@ def cell_grid(
     return _normalised(powers, facts, first_hz=first_bin * spectrum.bin_hz)
 
 
-def _window(n_symbol: int) -> NDArray[np.float32]:
+def symbol_window(n_symbol: int) -> NDArray[np.float32]:
     """A symbol's length flat in the middle, with raised-cosine edges that reach into neighbours.
 
     Three quarters of a symbol flat and a quarter of edge on either side: the signal-to-noise
@@ -146,17 +146,38 @@ def _window(n_symbol: int) -> NDArray[np.float32]:
     return np.concatenate([edge, np.ones(n_symbol - n_edge), edge[::-1]]).astype(np.float32)
 
 
-def _noise_means(rows: NDArray[np.float32]) -> NDArray[np.float32]:
-    """(n_rows,) mean that noise of each row's median would have.
+def median_share(n_values: int) -> np.float32:
+    """Expected median (the upper one) of exponential values over their mean.
 
     The k-th smallest of n exponential values is 1/n + 1/(n-1) + ... + 1/(n-k+1) of their mean on
     average (order statistics, textbook). Neither a tone that is elsewhere most of the time nor a
     station on few columns moves a median much.
     """
-    n_values = rows.shape[1]
-    middle = n_values // 2
-    share = float(np.sum(1.0 / np.arange(n_values - middle, n_values + 1)))
-    return np.asarray(np.partition(rows, middle, axis=1)[:, middle] / np.float32(share))
+    return np.float32(np.sum(1.0 / np.arange(n_values - n_values // 2, n_values + 1)))
+
+
+def _noise_means(rows: NDArray[np.float32]) -> NDArray[np.float32]:
+    """(n_rows,) mean that noise of each row's median would have."""
+    middle = rows.shape[1] // 2
+    medians = np.partition(rows, middle, axis=1)[:, middle]
+    return np.asarray(medians / median_share(rows.shape[1]))
+
+
+def smooth_floor(
+    means: NDArray[np.float32], facts: ModeFacts, *, highest_power: float
+) -> NDArray[np.float32]:
+    """(n_columns,) noise floor from the means of columns.
+
+    Args:
+        means: (n_columns,) mean power that each column's noise would have.
+        facts: the mode's.
+        highest_power: of all cells.
+    """
+    column_hz = facts.tone_spacing_hz / COLUMNS_PER_TONE
+    n_span = 2 * round(FLOOR_SPAN_WIDTHS * facts.width_hz / column_hz / 2) + 1
+    averaged = uniform_filter1d(means, N_AVERAGED_COLUMNS, mode="nearest")
+    smooth = median_filter(averaged, n_span, mode="nearest")
+    return np.maximum(smooth, SMALLEST_FLOOR * highest_power).astype(np.float32)
 
 
 def _normalised(powers: NDArray[np.float32], facts: ModeFacts, *, first_hz: float) -> Cells | None:
@@ -169,10 +190,7 @@ def _normalised(powers: NDArray[np.float32], facts: ModeFacts, *, first_hz: floa
     # Every sixth row is enough for a median and shares no audio with the next one.
     columns = np.ascontiguousarray(powers[~is_silent][::6].T)
     means = _noise_means(columns)
-    n_span = 2 * round(FLOOR_SPAN_WIDTHS * facts.width_hz / column_hz / 2) + 1
-    averaged = uniform_filter1d(means, N_AVERAGED_COLUMNS, mode="nearest")
-    smooth = median_filter(averaged, n_span, mode="nearest")
-    floor = np.maximum(smooth, SMALLEST_FLOOR * np.max(powers)).astype(np.float32)
+    floor = smooth_floor(means, facts, highest_power=float(np.max(powers)))
     # A carrier raises its own columns' median: divided by that it looks like noise.
     divisor = np.where(means > CARRIER_FACTOR * floor, means, floor)
     relative = np.asarray(powers / divisor, np.float32)

@@ -54,10 +54,20 @@ def _first_alignments(
         bands, centres_hz, candidates.starts_s, candidates.scores, strict=True
     ):
         best = align(band, tuner, grid, centre_hz=float(centre_hz), start_s=float(start_s))
-        needed = bars.lowest_block_power * cells.floor_at(best.audio_hz)
-        if best.block_power >= needed or score >= SUFFICIENT_SCORE:
+        if is_promising(best, float(score), cells, bars):
             found.append(best)
-    found.sort(key=lambda place: -place.block_power)
+    return distinct_places(found)
+
+
+def is_promising(place: Aligned, score: float, cells: Cells, bars: Bars) -> bool:
+    """Whether an aligned candidate deserves a finer alignment."""
+    needed = bars.lowest_block_power * cells.floor_at(place.audio_hz)
+    return place.block_power >= needed or score >= SUFFICIENT_SCORE
+
+
+def distinct_places(found: list[Aligned]) -> list[Aligned]:
+    """Each place once, the strongest first."""
+    found = sorted(found, key=lambda place: -place.block_power)
     distinct: list[Aligned] = []
     for place in found:
         if not any(
@@ -69,7 +79,7 @@ def _first_alignments(
     return distinct
 
 
-def _measured(
+def measured(
     spectra: NDArray[np.complex64], place: Aligned, cells: Cells, framing: Framing
 ) -> Located | None:
     """Noise, energy and hits from the synchronisation symbols; None if they are outside."""
@@ -121,7 +131,7 @@ def locate(
         spectra = symbol_spectra(
             band, tuner, grid, start_s=best.start_s, error_hz=best.audio_hz - centre
         )
-        measured = _measured(spectra, best, cells, tuner.framing)
-        if measured is not None and measured.n_sync_hits >= bars.lowest_sync_hits:
-            located.append(measured)
+        place_of = measured(spectra, best, cells, tuner.framing)
+        if place_of is not None and place_of.n_sync_hits >= bars.lowest_sync_hits:
+            located.append(place_of)
     return sorted(located, key=lambda place: -place.block_power)

@@ -128,9 +128,18 @@ def followed_words(place: Located, block_metrics: Metrics, framing: Framing) -> 
     Yields: words of increasing effort, until the caller has seen enough.
     """
     tracks = likeliest_tracks(place, framing)[:N_TRACKS]
-    if tracks[0].log_likelihood < LEAST_PRESENCE:
-        return
-    rounds, finished = soft_rounds(tracks, framing)
+    if tracks[0].log_likelihood >= LEAST_PRESENCE:
+        yield from words_of_rounds(tracks, soft_rounds(tracks, framing), block_metrics, framing)
+
+
+def words_of_rounds(
+    tracks: list[Track],
+    soft: tuple[Metrics, list[Bits | None]],
+    block_metrics: Metrics,
+    framing: Framing,
+) -> Iterator[Word]:
+    """Words of one place from its tracks and what `soft_rounds` made of them."""
+    rounds, finished = soft
     names = [f"phase-trellis-{track.step_rad:g}" for track in tracks]
     for name, bits in zip(names, finished, strict=True):
         if bits is not None and framing.is_word(bits):
