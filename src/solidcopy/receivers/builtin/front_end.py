@@ -22,6 +22,10 @@ EXTRA_S = 1.0
 """Audio kept after the slot's end: a late transmission may end there."""
 ROWS_PER_SYMBOL = 4
 COLUMNS_PER_TONE = 2
+FLOOR_ROW_STEP = 6
+"""Every sixth row is enough for a median over time and shares no audio with the next one."""
+LEVEL_COLUMN_STEP = 2 * COLUMNS_PER_TONE
+"""Columns of every second tone step are enough for a median over frequency."""
 FLOOR_SPAN_WIDTHS = 6
 """Width of the running median across frequency, in widths of the mode (FT8: 300 Hz): wider than
 two transmissions, so it passes over one transmission or a carrier, and narrow enough to follow a
@@ -72,6 +76,20 @@ class Cells:
         return float(self.floor[min(max(column, 0), self.floor.size - 1)])
 
 
+@dataclass(frozen=True, slots=True)
+class GridShape:
+    """Sizes of the band that a grid of cells is made from."""
+
+    first_bin: int
+    n_band: int
+    """Bins taken, and complex samples that they make."""
+    n_symbol: int
+    """Samples of a symbol."""
+    n_heard: int
+    """Samples with audio."""
+    n_columns: int
+
+
 def work_samples(waveform: Waveform) -> NDArray[np.float32]:
     """(n,) float32 at `WORK_RATE_HZ`; samples that are not finite become 0."""
     samples = waveform.samples
@@ -109,29 +127,47 @@ def cell_grid(
         low_hz, high_hz: lowest and highest frequency of a lowest tone.
     Returns: the grid, its columns starting at `low_hz`; None where there is nothing to hear.
     """
+    shape = grid_shape(
+        facts,
+        bin_hz=spectrum.bin_hz,
+        heard_s=spectrum.heard_s,
+        low_hz=low_hz,
+        high_hz=high_hz,
+    )
+    if shape.n_heard < shape.n_symbol:
+        return None
+    band = np.zeros(shape.n_band, np.complex64)
+    taken = spectrum.bins[shape.first_bin : shape.first_bin + shape.n_band]
+    band[: taken.size] = taken
+    analytic = scipy.fft.ifft(band, norm="forward", overwrite_x=True)
+    window = symbol_window(shape.n_symbol)
+    padded = np.pad(analytic[: shape.n_heard], (window.size - shape.n_symbol) // 2)
+    pieces = np.lib.stride_tricks.sliding_window_view(padded, window.size)
+    pieces = pieces[:: shape.n_symbol // ROWS_PER_SYMBOL] * window
+    n_transform = COLUMNS_PER_TONE * shape.n_symbol
+    transforms = scipy.fft.fft(pieces, n_transform, axis=1, overwrite_x=True)
+    transforms = transforms[:, : shape.n_columns]
+    powers = np.square(transforms.real) + np.square(transforms.imag)
+    powers *= np.float32(1.0 / (shape.n_symbol * float(window @ window)))
+    return _normalised(powers, facts, first_hz=shape.first_bin * spectrum.bin_hz)
+
+
+def grid_shape(
+    facts: ModeFacts, *, bin_hz: float, heard_s: float, low_hz: float, high_hz: float
+) -> GridShape:
+    """Sizes that `cell_grid` works with, from the properties of its arguments."""
     width_hz = high_hz - low_hz + facts.width_hz + facts.tone_spacing_hz
     # Whole samples to a row, and small factors only, so that the transforms are quick.
     step_hz = 10 * ROWS_PER_SYMBOL / facts.symbol_s
-    rate_hz = step_hz * np.ceil(width_hz / step_hz)
-    first_bin = round(low_hz / spectrum.bin_hz)
-    n_band = round(rate_hz / spectrum.bin_hz)
-    band = np.zeros(n_band, np.complex64)
-    taken = spectrum.bins[first_bin : first_bin + n_band]
-    band[: taken.size] = taken
-    analytic = scipy.fft.ifft(band, norm="forward", overwrite_x=True)
-    n_symbol = round(rate_hz * facts.symbol_s)
-    n_heard = min(analytic.size, int(spectrum.heard_s * rate_hz))
-    if n_heard < n_symbol:
-        return None
-    window = symbol_window(n_symbol)
-    padded = np.pad(analytic[:n_heard], (window.size - n_symbol) // 2)
-    pieces = np.lib.stride_tricks.sliding_window_view(padded, window.size)
-    pieces = pieces[:: n_symbol // ROWS_PER_SYMBOL] * window
-    transforms = scipy.fft.fft(pieces, COLUMNS_PER_TONE * n_symbol, axis=1, overwrite_x=True)
-    transforms = transforms[:, : round(width_hz * facts.symbol_s * COLUMNS_PER_TONE)]
-    powers = np.square(transforms.real) + np.square(transforms.imag)
-    powers *= np.float32(1.0 / (n_symbol * float(window @ window)))
-    return _normalised(powers, facts, first_hz=first_bin * spectrum.bin_hz)
+    rate_hz = step_hz * float(np.ceil(width_hz / step_hz))
+    n_band = round(rate_hz / bin_hz)
+    return GridShape(
+        first_bin=round(low_hz / bin_hz),
+        n_band=n_band,
+        n_symbol=round(rate_hz * facts.symbol_s),
+        n_heard=min(n_band, int(heard_s * rate_hz)),
+        n_columns=round(width_hz * facts.symbol_s * COLUMNS_PER_TONE),
+    )
 
 
 def symbol_window(n_symbol: int) -> NDArray[np.float32]:
@@ -187,14 +223,13 @@ def _normalised(powers: NDArray[np.float32], facts: ModeFacts, *, first_hz: floa
     is_silent = ~(row_powers > SILENT_SHARE * row_powers.mean())
     if is_silent.all():
         return None
-    # Every sixth row is enough for a median and shares no audio with the next one.
-    columns = np.ascontiguousarray(powers[~is_silent][::6].T)
+    columns = np.ascontiguousarray(powers[~is_silent][::FLOOR_ROW_STEP].T)
     means = _noise_means(columns)
     floor = smooth_floor(means, facts, highest_power=float(np.max(powers)))
     # A carrier raises its own columns' median: divided by that it looks like noise.
     divisor = np.where(means > CARRIER_FACTOR * floor, means, floor)
     relative = np.asarray(powers / divisor, np.float32)
-    levels = _noise_means(relative[:, :: 2 * COLUMNS_PER_TONE])
+    levels = _noise_means(relative[:, ::LEVEL_COLUMN_STEP])
     is_loud = (levels > LOUD_LEVEL) & ~is_silent
     levels = np.where(is_loud, levels, 1.0).astype(np.float32)
     if is_loud.any():
