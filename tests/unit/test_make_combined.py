@@ -15,9 +15,11 @@ from solidcopy.seeds import Chance
 from solidcopy.signals.audio_file import read_audio, write_audio
 from solidcopy.signals.tone import tone
 from solidcopy.trials.condition import Condition
-from solidcopy.trials.make import added_parts, make
-from solidcopy.trials.readings import Mix, Part, Wanted, chance_limits_db, measure
+from solidcopy.trials.make import make
+from solidcopy.trials.mixing import added_parts
+from solidcopy.trials.readings import Mix, Part, chance_limits_db, measure
 from solidcopy.trials.trial import NOTHING_SENT, SENT, Trial
+from solidcopy.trials.wanted import Wanted
 
 NOISE = {"kind": "gaussian-noise", "snr_db": -12.0}
 CARRIER = {"kind": "carrier", "offset_hz": 100.0, "signal_to_interference_db": -6.0}
@@ -183,7 +185,7 @@ def with_part(mix, **changes):
 
 def test_sound_mix_passes():
     mix = sound_mix()
-    readings = measure(mix, recorded(mix))
+    readings = measure(mix, recorded(mix), recorded(mix))
     assert readings.levels[0].got_db == pytest.approx(-6.0206, abs=0.01)
     assert readings.signal_dbfs == pytest.approx(-20.0, abs=0.01)
 
@@ -192,20 +194,20 @@ def test_part_off_by_a_fifth_of_a_db_is_found():
     mix = sound_mix()
     wrong = with_part(mix, samples=mix.parts[0].disturbance.samples * 10 ** (0.2 / 20.0))
     with pytest.raises(CalibrationError, match=r"carrier: S/I asked -6\.02.*got -6\.2"):
-        measure(wrong, recorded(wrong))
+        measure(wrong, recorded(wrong), recorded(wrong))
 
 
 def test_part_at_another_frequency_is_found():
     wrong = with_part(sound_mix(), occupied_hz=(980.0, 1020.0))
     with pytest.raises(CalibrationError, match="carrier: S/I asked"):
-        measure(wrong, recorded(wrong))
+        measure(wrong, recorded(wrong), recorded(wrong))
 
 
 def test_wanted_signal_off_by_a_fifth_of_a_db_is_found():
     mix = sound_mix()
     wrong = replace(mix, wanted=replace(mix.wanted, asked_power=0.5 * 10 ** (0.2 / 10.0)))
     with pytest.raises(CalibrationError, match=r"the wanted signal is -0\.20 dB"):
-        measure(wrong, recorded(wrong))
+        measure(wrong, recorded(wrong), recorded(wrong))
 
 
 def test_recording_that_is_not_the_sum_is_found():
@@ -213,13 +215,13 @@ def test_recording_that_is_not_the_sum_is_found():
     samples = recorded(mix)
     samples[1234] += 0.01
     with pytest.raises(CalibrationError, match="not the sum of its parts"):
-        measure(mix, samples)
+        measure(mix, samples, samples)
 
 
 def test_draws_that_do_not_explain_are_found():
     wrong = with_part(sound_mix(), draw=Draw(1.05, 0.0))
     with pytest.raises(CalibrationError, match=r"expected -6\.23 dB from the draws"):
-        measure(wrong, recorded(wrong))
+        measure(wrong, recorded(wrong), recorded(wrong))
 
 
 @pytest.mark.authority

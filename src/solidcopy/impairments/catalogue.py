@@ -1,6 +1,6 @@
-"""All impairments that a plan can name."""
+"""All impairments that a plan can name, by family."""
 
-from typing import Annotated
+from typing import Annotated, TypeGuard, get_args
 
 from pydantic import Field
 
@@ -9,8 +9,36 @@ from solidcopy.impairments.added.carrier import Carrier
 from solidcopy.impairments.added.gaussian_noise import GaussianNoise
 from solidcopy.impairments.added.impulses import Impulses
 from solidcopy.impairments.added.recording import OwnRecording
+from solidcopy.impairments.chain.clipping import Clipping
+from solidcopy.impairments.path.frequency_shift import FrequencyShift
 
-AnyImpairment = Annotated[
-    GaussianNoise | Carrier | BandNoise | Impulses | OwnRecording, Field(discriminator="kind")
-]
+AnyAdded = GaussianNoise | Carrier | BandNoise | Impulses | OwnRecording
+"""What is added to the wanted signal."""
+
+AnyPath = FrequencyShift
+"""What acts on the wanted signal alone."""
+
+AnyChainBlock = Clipping
+"""What acts on the sum."""
+
+AnyImpairment = Annotated[AnyAdded | AnyPath | AnyChainBlock, Field(discriminator="kind")]
 """Any impairment, told apart by `kind`."""
+
+
+def _members(union: object) -> tuple[type, ...]:
+    return get_args(union) or (union,)
+
+
+def is_added(impairment: object) -> TypeGuard[AnyAdded]:
+    """Whether it is added to the wanted signal."""
+    return isinstance(impairment, _members(AnyAdded))
+
+
+def is_path(impairment: object) -> TypeGuard[AnyPath]:
+    """Whether it acts on the wanted signal alone."""
+    return isinstance(impairment, _members(AnyPath))
+
+
+def is_chain_block(impairment: object) -> TypeGuard[AnyChainBlock]:
+    """Whether it acts on the sum."""
+    return isinstance(impairment, _members(AnyChainBlock))

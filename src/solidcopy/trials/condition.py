@@ -5,7 +5,15 @@ from typing import Annotated, Any, Literal, Self
 from pydantic import BaseModel, Field, ValidationError, model_validator
 
 from solidcopy.errors import PlanError
-from solidcopy.impairments.catalogue import AnyImpairment
+from solidcopy.impairments.catalogue import (
+    AnyAdded,
+    AnyChainBlock,
+    AnyImpairment,
+    AnyPath,
+    is_added,
+    is_chain_block,
+    is_path,
+)
 from solidcopy.impairments.level import AXIS, STRICT, Swept
 
 FieldPath = tuple[str | int, ...]
@@ -81,6 +89,22 @@ class Condition(BaseModel):
                 "wanted signal is, or give the recording a level instead"
             )
         return self
+
+    def added(self) -> list[AnyAdded]:
+        """What is added to the wanted signal."""
+        return [impairment for impairment in self.impairments if is_added(impairment)]
+
+    def paths(self) -> list[AnyPath]:
+        """What acts on the wanted signal, in order."""
+        return [impairment for impairment in self.impairments if is_path(impairment)]
+
+    def chain_blocks(self) -> list[AnyChainBlock]:
+        """What acts on the sum."""
+        return [impairment for impairment in self.impairments if is_chain_block(impairment)]
+
+    def fixes_full_scale(self) -> bool:
+        """Whether the chain ends in absolute steps, so that nothing may be scaled behind it."""
+        return any(block.on and block.fixes_full_scale for block in self.chain_blocks())
 
     def swept_fields(self) -> list[FieldPath]:
         """Paths of all fields that say "axis"."""

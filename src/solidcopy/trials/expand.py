@@ -58,6 +58,7 @@ def trial_of(plan: Plan, key: TrialKey, at_value: Condition | None = None) -> Tr
         sample_rate_hz=plan.audio.sample_rate_hz,
         level_dbfs=None if level == "auto" else float(level),
         chance=Chance(plan.root_seed, key.arm, key.trial_index, key.axis_value),
+        internal_rate_hz=plan.audio.internal_rate_hz,
     )
 
 

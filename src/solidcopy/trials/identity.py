@@ -46,7 +46,8 @@ def curve_identity(plan: Plan, condition: Condition) -> str:
             "mode_recipe": mode_named(plan.mode).facts.recipe,
             "maker_recipe": MAKER_RECIPE,
             "root_seed": plan.root_seed,
-            "audio": plan.audio.model_dump(mode="json"),
+            # What is left out keeps its old identity: journals made before a field came stay good.
+            "audio": plan.audio.model_dump(mode="json", exclude_none=True),
             "condition": condition.identity(),
         }
     )

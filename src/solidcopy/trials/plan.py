@@ -102,6 +102,23 @@ class Audio(BaseModel):
         description='mean power of the whole mix in dBFS; "auto": -20 dBFS, lowered for a trial '
         "whose peak would pass -1 dBFS (ratios stay as asked)",
     )
+    internal_rate_hz: Annotated[int, Field(ge=16_000, le=384_000)] | None = Field(
+        None,
+        description="rate at which everything is made and summed, if wider than the recordings: "
+        "a whole multiple of their rate; needed by what stands in front of the channel filter",
+    )
+
+    @model_validator(mode="after")
+    def _is_wider(self) -> Self:
+        internal_hz = self.internal_rate_hz
+        if internal_hz is not None and (
+            internal_hz % self.sample_rate_hz or internal_hz == self.sample_rate_hz
+        ):
+            raise ValueError(
+                f"internal_rate_hz must be 2, 3, 4 ... times sample_rate_hz "
+                f"({self.sample_rate_hz}), not {internal_hz}"
+            )
+        return self
 
 
 class Plan(BaseModel):
@@ -148,6 +165,18 @@ class Plan(BaseModel):
         if len(fields) > 1 or (len(labels) > 1 and not fields <= LEVEL_FIELDS):
             listed = ", ".join(sorted(f"{owner}.{name}" for owner, name in labels))
             raise ValueError(f"all conditions must sweep the same field, not {listed}")
+        return self
+
+    @model_validator(mode="after")
+    def _is_wide_enough(self) -> Self:
+        for condition in self.conditions:
+            for block in condition.chain_blocks():
+                if block.is_wideband and self.audio.internal_rate_hz is None:
+                    raise ValueError(
+                        f'condition "{condition.name}": {block.kind} stands in front of the '
+                        "channel filter and needs a wider band than the recording has: set "
+                        f"audio.internal_rate_hz, e.g. to {4 * self.audio.sample_rate_hz}"
+                    )
         return self
 
     def swept_label(self) -> tuple[str, str]:

@@ -20,6 +20,7 @@ from solidcopy.impairments.level import Level
 from solidcopy.signals import power
 from solidcopy.signals.waveform import Samples
 from solidcopy.trials.trial import LevelReading, Readings
+from solidcopy.trials.wanted import Wanted
 
 NOISE_BAND_HZ = (200.0, 2700.0)
 """The 2500 Hz in which noise is measured: inside every usual receiver passband."""
@@ -38,19 +39,6 @@ QUANTITY_NAMES = {
     "interference_to_noise": "I/N in 2500 Hz",
     "as_recorded": "as recorded",
 }
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class Wanted:
-    """The wanted signal in the slot, before the gain of the mix."""
-
-    samples: Samples | None
-    """(n_samples,); None where nothing is sent."""
-    asked_power: float
-    """Mean power while transmitting; also that which it would have, where nothing is sent."""
-    share_sent: float
-    """Share of the slot during which it is sent; what an offset pushes out is cut off."""
-    occupied_hz: tuple[float, float]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -89,19 +77,24 @@ class _Measured:
     peak: float
 
 
-def measure(mix: Mix, recorded: NDArray[np.float32]) -> Readings:
+def measure(mix: Mix, summed: NDArray[np.float32], recorded: NDArray[np.float32]) -> Readings:
     """Readings of a recording; CalibrationError if what was asked is not what is there.
+
+    Ratios are those of the sum in front of the receiver's chain, over the power that the wanted
+    signal has in the mean over its path's draws.
 
     Args:
         mix: the parts and the gain.
-        recorded: (n_samples,) float32, as handed to a receiver.
+        summed: (n_samples,) float32, the sum of the parts.
+        recorded: (n_samples,) float32, as handed to a receiver; behind its chain, if it has one.
     """
-    _refuse_open_sum(mix, recorded)
+    _refuse_open_sum(mix, summed)
     signal_power = _signal_power(mix)
+    path_ratio = mix.wanted.path_power_ratio
     measured = [_measure_part(part, mix) for part in mix.parts]
     noise = [(part, got) for part, got in zip(mix.parts, measured, strict=True) if part.is_noise]
     readings = tuple(
-        _reading(part, got, signal_power, noise)
+        _reading(part, got, signal_power / path_ratio, noise)
         for part, got in zip(mix.parts, measured, strict=True)
     )
     mean, peak = power.mean_power(recorded), power.peak(recorded)
@@ -113,6 +106,7 @@ def measure(mix: Mix, recorded: NDArray[np.float32]) -> Readings:
         crest_db=power.crest_db(recorded),
         n_clipped=power.count_clipped(recorded),
         gain_db=units.db_from_ratio(mix.gain**2),
+        path_gain_db=units.db_from_ratio(path_ratio),
     )
 
 
@@ -132,7 +126,8 @@ def _refuse_open_sum(mix: Mix, recorded: NDArray[np.float32]) -> None:
 
 def _signal_power(mix: Mix) -> float:
     """Wanted mean power while transmitting, measured; where nothing is sent, as it would be."""
-    wanted, asked = mix.wanted, mix.wanted.asked_power * mix.gain**2
+    wanted = mix.wanted
+    asked = wanted.asked_power * mix.gain**2 * wanted.path_power_ratio
     if wanted.samples is None or wanted.share_sent == 0.0:
         return asked
     spectrum = _spectrum(wanted.samples, mix)

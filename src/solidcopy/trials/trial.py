@@ -22,6 +22,13 @@ class Trial:
     level_dbfs: float | None
     """Mean power of the whole mix; None lets the maker choose head-room."""
     chance: Chance
+    internal_rate_hz: int | None = None
+    """At which the sum is made, where that is wider than the recording; None: as the recording."""
+
+    @property
+    def synthesis_rate_hz(self) -> int:
+        """At which the wanted signal and the disturbances are made and summed."""
+        return self.internal_rate_hz or self.sample_rate_hz
 
     @property
     def is_sent(self) -> bool:
@@ -31,13 +38,14 @@ class Trial:
 
 @dataclass(frozen=True, slots=True)
 class Truth:
-    """What was sent. Never shown to a receiver."""
+    """What was sent, as it arrives at the receiver. Never shown to a receiver."""
 
     message: Message | None
     """None where nothing was sent."""
     audio_hz: float
+    """Of the lowest tone, the path's mean shift included."""
     time_offset_s: float
-    """Start after the mode's nominal start."""
+    """Start after the mode's nominal start, the path's mean delay included."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,6 +86,8 @@ class Readings:
     n_clipped: int
     gain_db: float
     """Applied to the whole mix, so that it fits the head-room."""
+    path_gain_db: float = 0.0
+    """Of this trial: its path's draws over their mean. Levels refer to that mean."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -30,8 +30,9 @@ def _number(value: Any) -> Any:
 
 
 def encode_readings(readings: Readings) -> str:
-    """[signal, [[level, ...], ...], mean, peak, crest, clipped, gain]."""
+    """[signal, [[level, ...], ...], mean, peak, crest, clipped, gain] and, behind a path, its gain."""
     levels = [[_word(value) for value in astuple(level)] for level in readings.levels]
+    path = [_word(readings.path_gain_db)] if readings.path_gain_db else []
     return compact_json(
         [
             _word(readings.signal_dbfs),
@@ -41,6 +42,7 @@ def encode_readings(readings: Readings) -> str:
             _word(readings.crest_db),
             readings.n_clipped,
             _word(readings.gain_db),
+            *path,
         ]
     )
 

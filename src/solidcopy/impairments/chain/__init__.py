@@ -1,0 +1,1 @@
+"""Blocks of the receiver's chain: what acts on the sum."""

@@ -1,0 +1,15 @@
+"""Where each block stands: always in the order of a real receiver, however a plan lists them."""
+
+LIMITER = 10
+BLANKER = 15
+"""Up to here at the internal rate; from here on at the rate of the recording."""
+CHANNEL_FILTER = 20
+NOTCH = 30
+GAIN_CONTROL = 40
+NOISE_REDUCTION = 50
+CLIPPING = 60
+WORD_LENGTH = 70
+SAMPLE_CLOCK = 80
+BUFFERS = 90
+SLOT_CLOCK = 100
+"""It moves the slot's edge (`late_s`) and touches no sample."""
