@@ -193,13 +193,20 @@ def follow_noise(
         tuner: the mode's tables.
         grid: how finely the bands are drawn.
     """
+    levels = noise_levels(cells, tuner, grid, bands.shape[1])
+    return bands if levels is None else np.asarray(bands / levels, np.complex64)
+
+
+def noise_levels(
+    cells: Cells, tuner: Tuner, grid: Grid, n_samples: int
+) -> NDArray[np.float64] | None:
+    """(n_samples,) noise level at every sample of a drawn band; None where all are usual."""
     if (cells.levels <= 1.0).all():
-        return bands
+        return None
     symbol_s = tuner.framing.facts.symbol_s
-    times_s = (np.arange(bands.shape[1]) / grid.n_per_symbol - PAD_SYMBOLS) * symbol_s
+    times_s = (np.arange(n_samples) / grid.n_per_symbol - PAD_SYMBOLS) * symbol_s
     middles_s = np.arange(cells.levels.size) * cells.row_s + symbol_s / 2
-    levels = np.interp(times_s, middles_s, np.maximum(cells.levels, 1.0))
-    return np.asarray(bands / levels, np.complex64)
+    return np.interp(times_s, middles_s, np.maximum(cells.levels, 1.0))
 
 
 def align(
@@ -215,8 +222,7 @@ def align(
         start_s: start after the slot's edge.
     """
     framing = tuner.framing
-    sample_s = framing.facts.symbol_s / grid.n_per_symbol
-    first = round(start_s / sample_s) + PAD_SYMBOLS * grid.n_per_symbol - grid.n_starts // 2
+    first = first_start(tuner, grid, start_s)
     powers = sync_block_powers(
         band,
         np.array([first, grid.oversampling]),
@@ -226,11 +232,39 @@ def align(
         grid.n_starts,
     )
     coarse, fine, start = np.unravel_index(int(np.argmax(powers)), powers.shape)
-    place = first + int(start) - PAD_SYMBOLS * grid.n_per_symbol
+    return aligned_at(
+        tuner,
+        grid,
+        (int(coarse), int(fine), first + int(start)),
+        centre_hz=centre_hz,
+        power=float(powers[coarse, fine, start]),
+    )
+
+
+def first_start(tuner: Tuner, grid: Grid, start_s: float) -> int:
+    """Sample of a drawn band that is the first start of a grid around `start_s`."""
+    sample_s = tuner.framing.facts.symbol_s / grid.n_per_symbol
+    return round(start_s / sample_s) + PAD_SYMBOLS * grid.n_per_symbol - grid.n_starts // 2
+
+
+def aligned_at(
+    tuner: Tuner, grid: Grid, at: tuple[int, int, int], *, centre_hz: float, power: float
+) -> Aligned:
+    """The place of one point of a grid.
+
+    Args:
+        tuner: the mode's tables.
+        grid: the grid.
+        at: coarse and fine error, and the sample of the start.
+        centre_hz: frequency that lies at 0 Hz in the band.
+        power: from `sync_block_powers`.
+    """
+    coarse, fine, sample = at
+    sample_s = tuner.framing.facts.symbol_s / grid.n_per_symbol
     return Aligned(
         audio_hz=centre_hz + float(grid.errors_hz[coarse, fine]),
-        start_s=place * sample_s,
-        block_power=float(powers[coarse, fine, start]) / framing.sync_symbols.shape[1],
+        start_s=(sample - PAD_SYMBOLS * grid.n_per_symbol) * sample_s,
+        block_power=power / tuner.framing.sync_symbols.shape[1],
     )
 
 
