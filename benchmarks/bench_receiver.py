@@ -25,7 +25,7 @@ from solidcopy.receivers.builtin.carriers import without_carriers
 from solidcopy.receivers.builtin.front_end import cell_grid, long_spectrum, work_samples
 from solidcopy.receivers.builtin.locate import locate
 from solidcopy.receivers.builtin.receiver import BuiltinReceiver, build_receiver
-from solidcopy.receivers.builtin.search import LOW_BARS, find_candidates
+from solidcopy.receivers.builtin.search import LOW_REACH, find_candidates
 from solidcopy.receivers.builtin.settings import BuiltinSettings
 from solidcopy.receivers.builtin.tracks import likeliest_tracks
 from solidcopy.receivers.builtin.trellis import followed_words
@@ -101,11 +101,11 @@ def time_highest_effort(receiver: BuiltinReceiver, waveform: Waveform, times: Ti
     low_hz, high_hz = receiver.settings.low_hz, receiver.settings.high_hz
     spectrum = long_spectrum(work_samples(waveform), facts)
     cells = cell_grid(spectrum, facts, low_hz=low_hz, high_hz=high_hz)
-    candidates = find_candidates(cells, framing, LOW_BARS)
+    candidates = find_candidates(cells, framing, LOW_REACH.bars(framing))
     places = lap(
         times,
         "alignment, low bars",
-        lambda: locate(spectrum, cells, candidates, receiver.tuner, LOW_BARS),
+        lambda: locate(spectrum, cells, candidates, receiver.tuner, LOW_REACH.bars(framing)),
     )
     metrics = [soft_bits(place.spectra, framing) for place in places]
     lap(times, "tracks", lambda: [likeliest_tracks(place, framing) for place in places])

@@ -5,7 +5,7 @@ from itertools import product
 import numpy as np
 import pytest
 
-from solidcopy.kernels.block_metrics import block_bit_metrics
+from solidcopy.kernels.block_metrics import block_bit_metrics, strongest_blocks
 from solidcopy.kernels.phase_walk import walk_log_likelihood
 
 KNOWN_TONES = np.array([-1, -1, -1, 2, -1, -1])
@@ -43,14 +43,43 @@ def naive_metrics(spectra, blocks):
 @pytest.mark.parametrize("run", [block_bit_metrics, block_bit_metrics.py_func])
 @pytest.mark.parametrize(
     "blocks",
-    [[[0], [1], [2], [4], [5]], [[0, 1], [2, 3], [4, 5]], [[0, 1, 2], [3, 4, 5]]],
-    ids=["one symbol", "two symbols", "three symbols"],
+    [
+        [[0], [1], [2], [4], [5]],
+        [[0, 1], [2, 3], [4, 5]],
+        [[0, 1, 2], [3, 4, 5]],
+        [[0, 1, 2, 3], [2, 3, 4, 5]],
+        [[0, 1, 2, 3, 4, 5]],
+    ],
+    ids=["one symbol", "two symbols", "three symbols", "four symbols", "six symbols"],
 )
 def test_soft_bits_are_those_of_trying_every_sequence(run, blocks):
     spectra = cells(4)
     metrics = np.zeros((2, 10), np.float32)
     run(spectra, np.array(blocks), KNOWN_TONES, BITS_OF_TONE, FIRST_BITS, metrics)
     np.testing.assert_allclose(metrics, naive_metrics(spectra, blocks), rtol=2e-5, atol=2e-5)
+
+
+@pytest.mark.derived
+@pytest.mark.parametrize("run", [strongest_blocks, strongest_blocks.py_func])
+def test_strongest_blocks_are_those_of_trying_every_sequence(run):
+    spectra = cells(6)
+    blocks = np.array([[0, 1, 2], [3, 4, 5]])
+    turns = np.exp(1j * np.outer([0.0, 0.7, -0.2], np.arange(6))).astype(np.complex64)
+    expected = []
+    for turn in turns:
+        turned = spectra * turn[:, None]
+        tones = [range(4) if known < 0 else [known] for known in KNOWN_TONES]
+        expected.append(
+            sum(
+                max(
+                    abs(sum(turned[s, t] for s, t in zip(block, sequence, strict=True))) ** 2
+                    for sequence in product(*(tones[s] for s in block))
+                )
+                for block in blocks
+            )
+        )
+    found = run(spectra, blocks, KNOWN_TONES, turns)
+    np.testing.assert_allclose(found, expected, rtol=2e-5)
 
 
 @pytest.mark.derived

@@ -7,6 +7,11 @@ from numpy.typing import NDArray
 
 from solidcopy.modes.mode import Bits, Mode, ModeFacts, Tones
 
+LONGEST_BLOCK_S = 0.5
+"""A steady path and a quiet oscillator hold their phase about that long."""
+MOST_BLOCK_BITS = 12
+"""All sequences of a block are tried."""
+
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Framing:
@@ -31,6 +36,17 @@ class Framing:
     """(n_payload, n_bits): payload to codeword, the CRC folded in."""
     check_positions: NDArray[np.int16]
     """(n_checks, n_highest_weight), padded with -1."""
+
+    @property
+    def block_lengths(self) -> tuple[int, ...]:
+        """Numbers of symbols taken together with one unknown phase, ascending.
+
+        The longest is what `LONGEST_BLOCK_S` and `MOST_BLOCK_BITS` allow: FT8 1, 2, 3; FT4 1, 2,
+        4, 6.
+        """
+        by_time = int(LONGEST_BLOCK_S / self.facts.symbol_s)
+        longest = min(by_time, MOST_BLOCK_BITS // self.bits_of_tone.shape[1])
+        return tuple(sorted({1, 2, 2 * longest // 3, longest}))
 
     @property
     def n_bits(self) -> int:

@@ -15,10 +15,8 @@ from solidcopy.receivers.builtin.narrow_band import (
     follow_noise,
     symbol_spectra,
 )
-from solidcopy.receivers.builtin.search import USUAL_BARS, Bars, Candidates
+from solidcopy.receivers.builtin.search import Bars, Candidates
 
-SUFFICIENT_SCORE = 46.0
-"""A search score that suffices whatever the block power, for phases too unstable for blocks."""
 SAME_START_S = 0.04
 SAME_AUDIO_HZ = 2.0
 """Closer than both, two candidates have run into the same place."""
@@ -62,7 +60,7 @@ def _first_alignments(
 def is_promising(place: Aligned, score: float, cells: Cells, bars: Bars) -> bool:
     """Whether an aligned candidate deserves a finer alignment."""
     needed = bars.lowest_block_power * cells.floor_at(place.audio_hz)
-    return place.block_power >= needed or score >= SUFFICIENT_SCORE
+    return place.block_power >= needed or score >= bars.sufficient_score
 
 
 def distinct_places(found: list[Aligned]) -> list[Aligned]:
@@ -111,7 +109,7 @@ def locate(
     cells: Cells,
     candidates: Candidates,
     tuner: Tuner,
-    bars: Bars = USUAL_BARS,
+    bars: Bars,
 ) -> list[Located]:
     """Align every candidate, drop the hopeless, align the rest more finely.
 

@@ -14,7 +14,7 @@ class BuiltinSettings(BaseModel):
 
     model_config = ConfigDict(frozen=True, extra="forbid", allow_inf_nan=False)
 
-    recipe: ClassVar[int] = 2
+    recipe: ClassVar[int] = 3
     """Raised whenever decodes from the same audio change."""
 
     kind: Literal["builtin"] = "builtin"

@@ -24,7 +24,7 @@ from solidcopy.receivers.builtin.front_end import (
 )
 from solidcopy.receivers.builtin.locate import Located, locate
 from solidcopy.receivers.builtin.narrow_band import Tuner
-from solidcopy.receivers.builtin.search import LOW_BARS, USUAL_BARS, Bars, find_candidates
+from solidcopy.receivers.builtin.search import LOW_REACH, USUAL_REACH, Bars, find_candidates
 from solidcopy.receivers.builtin.settings import BuiltinSettings
 from solidcopy.receivers.builtin.trellis import followed_words
 from solidcopy.receivers.builtin.words import Word, believed_words, soft_bits
@@ -64,7 +64,7 @@ class Pursuit:
 
     places: list[Located]
     metrics: list[NDArray[np.float32]]
-    """(len(METRIC_NAMES), n_bits) of every place."""
+    """(n_sets, n_bits) of every place, a set for each of `words.metric_names`."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -82,7 +82,7 @@ class Believed:
     """Soft bits of places, and their words."""
 
     metrics: NDArray[np.float32]
-    """(n_places, len(METRIC_NAMES), n_bits)."""
+    """(n_places, n_sets, n_bits)."""
     words: list[Word | None]
 
 
@@ -111,7 +111,8 @@ class Band:
     @property
     def bars(self) -> Bars:
         """What a place must show."""
-        return LOW_BARS if self.settings.effort == "phase-trellis" else USUAL_BARS
+        is_highest = self.settings.effort == "phase-trellis"
+        return (LOW_REACH if is_highest else USUAL_REACH).bars(self.framing)
 
     @property
     def carriers_hz(self) -> tuple[float, float]:

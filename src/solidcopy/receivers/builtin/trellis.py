@@ -25,7 +25,7 @@ from solidcopy.receivers.builtin.tracks import (
     likeliest_tracks,
     step_probabilities,
 )
-from solidcopy.receivers.builtin.words import METRIC_NAMES, Word
+from solidcopy.receivers.builtin.words import Word, metric_names
 
 LEAST_PRESENCE = 30.0
 """Least ln of the cells' likelihood, whatever the data, over that of noise alone. One place of 250
@@ -123,7 +123,7 @@ def followed_words(place: Located, block_metrics: Metrics, framing: Framing) -> 
 
     Args:
         place: where.
-        block_metrics: (len(METRIC_NAMES), n_bits) of the place, from `words.soft_bits`.
+        block_metrics: (n_sets, n_bits) of the place, from `words.soft_bits`.
         framing: the mode's layout.
     Yields: words of increasing effort, until the caller has seen enough.
     """
@@ -145,7 +145,7 @@ def words_of_rounds(
         if bits is not None and framing.is_word(bits):
             yield Word(bits, name)
     searched = [(rounds[number, track], names[track]) for track, number in SEARCHES]
-    searched += [(block_metrics[row], METRIC_NAMES[row]) for row in BLOCK_SEARCHES]
+    searched += [(block_metrics[row], metric_names(framing)[row]) for row in BLOCK_SEARCHES]
     for metrics, name in searched:
         bits = nearest_word(metrics, framing)
         evidence = max(track_bits(track, bits, framing) for track in tracks)

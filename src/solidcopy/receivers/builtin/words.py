@@ -12,13 +12,6 @@ from solidcopy.kernels.ordered_statistics import decode_ordered_statistics
 from solidcopy.modes.mode import Bits
 from solidcopy.receivers.builtin.framing import Framing, blocks_of
 
-BLOCK_LENGTHS = (1, 2, 3)
-"""Symbols taken together with one unknown phase."""
-METRIC_NAMES = tuple(f"{kind}-{n}" for n in BLOCK_LENGTHS for kind in ("steady", "fading"))
-"""One set of soft bits each: amplitude law and block length."""
-BELIEF_ORDER = (0, 2, 4, 1, 3, 5)
-LIST_ORDER = (4, 5, 2, 3, 0, 1)
-"""Which sets go first: for belief propagation any will do, for lists the most successful."""
 N_ITERATIONS = 30
 MIN_SUM_SCALE = 0.8
 ORDERED_STATISTICS_DEPTH = 2
@@ -35,16 +28,26 @@ class Word:
     """False if the CRC was used to find the word, so that it holds of necessity."""
 
 
+def metric_names(framing: Framing) -> tuple[str, ...]:
+    """One for each set of soft bits: amplitude law and block length."""
+    return tuple(f"{kind}-{n}" for n in framing.block_lengths for kind in ("steady", "fading"))
+
+
+def _list_order(n_sets: int) -> list[int]:
+    """Sets of the longest blocks first: in white noise they are the most successful."""
+    return [row + kind for row in range(n_sets - 2, -1, -2) for kind in (0, 1)]
+
+
 def soft_bits(spectra: NDArray[np.complex64], framing: Framing) -> NDArray[np.float32]:
     """All sets of soft bits of one place.
 
     Args:
         spectra: (n_symbols, n_tones).
         framing: the mode's layout.
-    Returns: (len(METRIC_NAMES), n_bits); positive means 0 is likelier.
+    Returns: (n_sets, n_bits), one set for each of `metric_names`; positive means 0 is likelier.
     """
-    metrics = np.zeros((len(BLOCK_LENGTHS), 2, framing.n_bits), np.float32)
-    for rows, length in zip(metrics, BLOCK_LENGTHS, strict=True):
+    metrics = np.zeros((len(framing.block_lengths), 2, framing.n_bits), np.float32)
+    for rows, length in zip(metrics, framing.block_lengths, strict=True):
         block_bit_metrics(
             spectra,
             blocks_of(framing.data_symbols, length),
@@ -60,18 +63,20 @@ def believed_words(metrics: NDArray[np.float32], framing: Framing) -> list[Word 
     """Belief propagation on every set of soft bits of every place.
 
     Args:
-        metrics: (n_places, len(METRIC_NAMES), n_bits).
+        metrics: (n_places, n_sets, n_bits).
         framing: the mode's code.
-    Returns: for every place the first word of `BELIEF_ORDER`, or None.
+    Returns: for every place a word, from steady amplitude rather than fading, or None.
     """
     n_places, n_sets, n_bits = metrics.shape
+    names = metric_names(framing)
+    order = [*range(0, n_sets, 2), *range(1, n_sets, 2)]
     columns = np.ascontiguousarray(metrics.reshape(-1, n_bits).T)
     bits, n_used = decode_min_sum(columns, framing.check_positions, N_ITERATIONS, MIN_SUM_SCALE)
     found: list[Word | None] = []
     for place in range(n_places):
         words = (
-            Word(bits[place * n_sets + row], f"belief-propagation/{METRIC_NAMES[row]}")
-            for row in BELIEF_ORDER
+            Word(bits[place * n_sets + row], f"belief-propagation/{names[row]}")
+            for row in order
             if n_used[place * n_sets + row] > 0 and framing.is_word(bits[place * n_sets + row])
         )
         found.append(next(words, None))
@@ -79,19 +84,20 @@ def believed_words(metrics: NDArray[np.float32], framing: Framing) -> list[Word 
 
 
 def listed_words(metrics: NDArray[np.float32], framing: Framing) -> Iterator[Word]:
-    """Ordered statistics on every set of soft bits of one place, in `LIST_ORDER`.
+    """Ordered statistics on every set of soft bits of one place, the longest blocks first.
 
     Args:
-        metrics: (len(METRIC_NAMES), n_bits).
+        metrics: (n_sets, n_bits).
         framing: the mode's code.
     Yields: words whose CRC holds; chance alone makes one of 16 384 do so.
     """
-    for row in LIST_ORDER:
+    names = metric_names(framing)
+    for row in _list_order(metrics.shape[0]):
         bits, _ = decode_ordered_statistics(
             metrics[row], framing.generator, ORDERED_STATISTICS_DEPTH
         )
         if framing.is_word(bits):
-            yield Word(bits, f"ordered-statistics/{METRIC_NAMES[row]}")
+            yield Word(bits, f"ordered-statistics/{names[row]}")
 
 
 def n_corrected(bits: Bits, metrics: NDArray[np.float32]) -> int:
@@ -99,6 +105,6 @@ def n_corrected(bits: Bits, metrics: NDArray[np.float32]) -> int:
 
     Args:
         bits: (n_bits,).
-        metrics: (len(METRIC_NAMES), n_bits); the first row is that of single symbols.
+        metrics: (n_sets, n_bits); the first row is that of single symbols.
     """
     return int(np.count_nonzero((metrics[0] < 0) != (bits > 0)))
