@@ -6,13 +6,33 @@ from pydantic import Field
 
 from solidcopy.impairments.added.band_noise import BandNoise
 from solidcopy.impairments.added.carrier import Carrier
+from solidcopy.impairments.added.frequency_modulated import FrequencyModulatedCarrier
 from solidcopy.impairments.added.gaussian_noise import GaussianNoise
 from solidcopy.impairments.added.impulses import Impulses
+from solidcopy.impairments.added.line_comb import LineComb
+from solidcopy.impairments.added.mains_hum import MainsHum
+from solidcopy.impairments.added.modulated_station import AmplitudeModulatedStation
 from solidcopy.impairments.added.recording import OwnRecording
+from solidcopy.impairments.added.speech_sideband import SpeechSideband
+from solidcopy.impairments.added.sweeping_carrier import SweepingCarrier
+from solidcopy.impairments.added.switch_mode_hump import SwitchModeHump
 from solidcopy.impairments.chain.clipping import Clipping
 from solidcopy.impairments.path.frequency_shift import FrequencyShift
 
-AnyAdded = GaussianNoise | Carrier | BandNoise | Impulses | OwnRecording
+AnyAdded = (
+    GaussianNoise
+    | Carrier
+    | BandNoise
+    | Impulses
+    | OwnRecording
+    | AmplitudeModulatedStation
+    | FrequencyModulatedCarrier
+    | SpeechSideband
+    | SweepingCarrier
+    | MainsHum
+    | LineComb
+    | SwitchModeHump
+)
 """What is added to the wanted signal."""
 
 AnyPath = FrequencyShift
