@@ -155,6 +155,27 @@ MEMBERS = {
         "wander_hz": 10.0,
         "signal_to_interference_db": 0.0,
     },
+    "class A, per sample": {
+        "kind": "class-a-noise",
+        "impulsive_index": 0.1,
+        "gaussian_ratio": 0.1,
+        "event_ms": 0.0,
+        "snr_db": 0.0,
+    },
+    "class A, slow": {
+        "kind": "class-a-noise",
+        "impulsive_index": 0.35,
+        "gaussian_ratio": 0.01,
+        "event_ms": 20.0,
+        "snr_db": 0.0,
+    },
+    "Bernoulli-Gaussian bursts": {
+        "kind": "bernoulli-gaussian-noise",
+        "p_impulse": 0.1,
+        "impulse_to_background_db": 20.0,
+        "burst_ms": 3.0,
+        "snr_db": 0.0,
+    },
     "recording as noise": {"kind": "recording", "placement": "random", "snr_db": 0.0},
     "recording in a circle": {
         "kind": "recording",
@@ -266,7 +287,9 @@ def changed_numbers(fields):
     """Copies of a dumped model with one number changed in each, to the names of these."""
     for name, value in fields.items():
         if isinstance(value, float | int) and not isinstance(value, bool):
-            yield name, {**fields, name: value + 1}
+            # A number below 1 may be a share, which must stay one.
+            changed = value / 2 if 0 < value < 1 else value + 1
+            yield name, {**fields, name: changed}
         elif isinstance(value, dict):
             for inner, copy in changed_numbers(value):
                 yield f"{name}.{inner}", {**fields, name: copy}

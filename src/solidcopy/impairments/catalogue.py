@@ -5,7 +5,9 @@ from typing import Annotated, TypeGuard, get_args
 from pydantic import Field
 
 from solidcopy.impairments.added.band_noise import BandNoise
+from solidcopy.impairments.added.bernoulli_gaussian_noise import BernoulliGaussianNoise
 from solidcopy.impairments.added.carrier import Carrier
+from solidcopy.impairments.added.class_a_noise import ClassANoise
 from solidcopy.impairments.added.frequency_modulated import FrequencyModulatedCarrier
 from solidcopy.impairments.added.gaussian_noise import GaussianNoise
 from solidcopy.impairments.added.impulses import Impulses
@@ -25,6 +27,8 @@ AnyAdded = (
     | BandNoise
     | Impulses
     | OwnRecording
+    | ClassANoise
+    | BernoulliGaussianNoise
     | AmplitudeModulatedStation
     | FrequencyModulatedCarrier
     | SpeechSideband
