@@ -61,7 +61,7 @@ def likeliest_tracks(place: Located, framing: Framing) -> list[Track]:
     """Tracks with every step size at the likeliest frequency error, the likeliest first."""
     tracks = [
         track
-        for error_hz in _likely_errors_hz(place, framing)
+        for error_hz in likely_errors_hz(place, framing)
         for track in _tracks_at(place, framing, float(error_hz), TELLING_STEPS_RAD)
     ]
     best = max(tracks, key=lambda track: track.log_likelihood)
@@ -69,7 +69,7 @@ def likeliest_tracks(place: Located, framing: Framing) -> list[Track]:
     return sorted(tracks, key=lambda track: -track.log_likelihood)
 
 
-def _likely_errors_hz(place: Located, framing: Framing) -> NDArray[np.float64]:
+def likely_errors_hz(place: Located, framing: Framing) -> NDArray[np.float64]:
     """Frequency errors at which the synchronisation symbols add up to a local maximum."""
     cells = np.zeros(framing.facts.n_symbols, np.complex64)
     symbols = framing.sync_symbols.ravel()

@@ -8,7 +8,7 @@ ordered statistics search the code with the CRC folded in, from the soft bits of
 when rounds drift from the right word, others have often come nearer to it.
 """
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 
 import numpy as np
 from numpy.typing import NDArray
@@ -49,23 +49,43 @@ LOWEST_TRACK_BITS = 65.0
 allows for more kinds of paths."""
 
 Metrics = NDArray[np.float32]
+Weigh = Callable[[NDArray[np.int64], NDArray[np.float32]], NDArray[np.float32]]
+"""The trellis of some tracks: their numbers and priors (n, n_symbols, n_tones) to the weights of
+tones, of the same shape, as `trellis_tone_weights` has them."""
 
 
 def soft_rounds(tracks: list[Track], framing: Framing) -> tuple[Metrics, list[Bits | None]]:
+    """Trellis and belief propagation in turn, all tracks together: see `rounds_of`."""
+
+    def weigh(places: NDArray[np.int64], priors: NDArray[np.float32]) -> NDArray[np.float32]:
+        weights = np.empty_like(priors)
+        for place, own_priors, own in zip(places, priors, weights, strict=True):
+            step = step_probabilities(tracks[place].step_rad)
+            trellis_tone_weights(tracks[place].likelihoods, own_priors, step, own)
+        return weights
+
+    return rounds_of(len(tracks), weigh, framing)
+
+
+def rounds_of(n_tracks: int, weigh: Weigh, framing: Framing) -> tuple[Metrics, list[Bits | None]]:
     """Trellis and belief propagation in turn, all tracks together.
 
+    Args:
+        n_tracks: how many.
+        weigh: the trellis of some of the tracks.
+        framing: the mode's code.
     Returns: metrics (N_ROUNDS, n_tracks, n_bits) of every round, positive means 0 is likelier,
         without what belief propagation has said of the same bit; a track that is finished keeps
         its last. And for every track the bits with which all checks held, or None.
     """
-    priors = np.repeat(even_priors(framing)[None], len(tracks), axis=0)
-    told = np.zeros((len(tracks), framing.n_bits), np.float32)
+    priors = np.repeat(even_priors(framing)[None], n_tracks, axis=0)
+    told = np.zeros((n_tracks, framing.n_bits), np.float32)
     rounds = np.zeros((N_ROUNDS, *told.shape), np.float32)
-    words: list[Bits | None] = [None] * len(tracks)
-    left = np.arange(len(tracks))
+    words: list[Bits | None] = [None] * n_tracks
+    left = np.arange(n_tracks)
     for number in range(N_ROUNDS):
         rounds[number] = rounds[number - 1]
-        metrics = _trellis_metrics([tracks[item] for item in left], priors[left], framing)
+        metrics = _trellis_metrics(weigh(left, priors[left]), priors[left], framing)
         rounds[number, left] = metrics - told[left]
         columns = np.clip(rounds[number, left].T, -HIGHEST_METRIC, HIGHEST_METRIC)
         bits, n_used, beliefs = min_sum_beliefs(
@@ -81,16 +101,15 @@ def soft_rounds(tracks: list[Track], framing: Framing) -> tuple[Metrics, list[Bi
     return rounds, words
 
 
-def _trellis_metrics(tracks: list[Track], priors: NDArray[np.float32], framing: Framing) -> Metrics:
+def _trellis_metrics(
+    weights: NDArray[np.float32], priors: NDArray[np.float32], framing: Framing
+) -> Metrics:
     """(n_tracks, n_bits) soft bits of the trellis, its priors included."""
-    weights = np.empty_like(priors)
-    for track, own_priors, own in zip(tracks, priors, weights, strict=True):
-        trellis_tone_weights(track.likelihoods, own_priors, step_probabilities(track.step_rad), own)
     data = framing.data_symbols
     of_tones = weights[:, data] * priors[:, data] + np.float32(1e-20)
     is_one = framing.bits_of_tone.astype(np.float32)
     odds = (of_tones @ (1.0 - is_one)) / (of_tones @ is_one)
-    return np.asarray(np.log(odds).reshape(len(tracks), framing.n_bits))
+    return np.asarray(np.log(odds).reshape(weights.shape[0], framing.n_bits))
 
 
 def _tone_priors(told: Metrics, framing: Framing) -> NDArray[np.float32]:
