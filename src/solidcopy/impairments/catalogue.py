@@ -14,11 +14,24 @@ from solidcopy.impairments.added.impulses import Impulses
 from solidcopy.impairments.added.line_comb import LineComb
 from solidcopy.impairments.added.mains_hum import MainsHum
 from solidcopy.impairments.added.modulated_station import AmplitudeModulatedStation
+from solidcopy.impairments.added.multi_tone import MultiTone
+from solidcopy.impairments.added.psk31 import Psk31
 from solidcopy.impairments.added.recording import OwnRecording
 from solidcopy.impairments.added.speech_sideband import SpeechSideband
 from solidcopy.impairments.added.sweeping_carrier import SweepingCarrier
 from solidcopy.impairments.added.switch_mode_hump import SwitchModeHump
+from solidcopy.impairments.added.teleprinter import Teleprinter
 from solidcopy.impairments.chain.clipping import Clipping
+from solidcopy.impairments.chain.channel_filter import ChannelFilter
+from solidcopy.impairments.chain.gain_control import GainControl
+from solidcopy.impairments.chain.lost_buffers import LostBuffers
+from solidcopy.impairments.chain.noise_reduction import NoiseReduction
+from solidcopy.impairments.chain.notch import AutomaticNotch, Notch
+from solidcopy.impairments.chain.sample_clock import SampleClock
+from solidcopy.impairments.chain.slot_clock import SlotClock
+from solidcopy.impairments.chain.wideband_blanker import WidebandBlanker
+from solidcopy.impairments.chain.wideband_limiter import WidebandLimiter
+from solidcopy.impairments.chain.word_length import WordLength
 from solidcopy.impairments.path.frequency_shift import FrequencyShift
 
 AnyAdded = (
@@ -36,13 +49,29 @@ AnyAdded = (
     | MainsHum
     | LineComb
     | SwitchModeHump
+    | Teleprinter
+    | Psk31
+    | MultiTone
 )
 """What is added to the wanted signal."""
 
 AnyPath = FrequencyShift
 """What acts on the wanted signal alone."""
 
-AnyChainBlock = Clipping
+AnyChainBlock = (
+    WidebandLimiter
+    | WidebandBlanker
+    | ChannelFilter
+    | Notch
+    | AutomaticNotch
+    | GainControl
+    | NoiseReduction
+    | Clipping
+    | WordLength
+    | SampleClock
+    | LostBuffers
+    | SlotClock
+)
 """What acts on the sum."""
 
 AnyImpairment = Annotated[AnyAdded | AnyPath | AnyChainBlock, Field(discriminator="kind")]

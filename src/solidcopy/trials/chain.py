@@ -12,10 +12,6 @@ from solidcopy.signals.resample import resampled
 from solidcopy.signals.waveform import Samples
 from solidcopy.trials.trial import Trial
 
-RUN_IN_S = 1.0
-"""Audio before and after the slot while the chain runs in and out: the slot's own, mirrored at
-its edges. A gain control so meets the level that it had met for long, and no edge clicks."""
-
 
 def through_chain(total: Samples, trial: Trial) -> Samples:
     """The sum as the receiver's chain hands it on, at the rate of the recording.
@@ -36,9 +32,9 @@ def through_chain(total: Samples, trial: Trial) -> Samples:
     narrow = [block for block in blocks if not block.is_wideband]
     if not blocks and trial.synthesis_rate_hz == trial.sample_rate_hz:
         return total
-    run_in = round(RUN_IN_S * trial.sample_rate_hz)
+    run_in = round(places.RUN_IN_S * trial.sample_rate_hz)
     n_slot = round(total.size * trial.sample_rate_hz / trial.synthesis_rate_hz)
-    audio = np.pad(total, round(RUN_IN_S * trial.synthesis_rate_hz), mode="reflect")
+    audio = np.pad(total, round(places.RUN_IN_S * trial.synthesis_rate_hz), mode="reflect")
     audio = _processed(audio, wide, trial, trial.synthesis_rate_hz)
     audio = resampled(audio, from_hz=trial.synthesis_rate_hz, to_hz=trial.sample_rate_hz).astype(
         np.float64, copy=False
