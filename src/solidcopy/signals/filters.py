@@ -6,11 +6,11 @@ from dataclasses import dataclass
 
 import numpy as np
 import scipy.fft
-import scipy.signal
+import scipy.special
 from numpy.typing import NDArray
 
 from solidcopy.errors import CalibrationError
-from solidcopy.signals.waveform import Samples
+from solidcopy.signals.waveform import AnalyticSamples, Samples
 
 SKIRT_DB = 60.0
 """Attenuation at the foot of a skirt, unless said otherwise."""
@@ -64,14 +64,22 @@ def low_pass_taps(
     """Kaiser-windowed low-pass: -6 dB at `edge_hz`, `attenuation_db` down `skirt_hz` beyond.
 
     Returns: (odd n_taps,) read-only float64, unit gain at 0 Hz.
-    Source: Kaiser's window formulas as in any text on digital filters (from memory);
-        tests/unit/test_signals_filters.py measures what comes out.
+    Raises: ValueError below 50 dB, where Kaiser's beta follows another formula.
+    Source: Kaiser's window and his formulas for beta and length, as in any text on digital
+        filters (from memory); tests/reference/test_filters_against_scipy.py compares.
     """
-    n_taps, beta = scipy.signal.kaiserord(attenuation_db, 2.0 * skirt_hz / (sample_rate_hz / 2.0))
-    n_taps |= 1
-    taps: Taps = scipy.signal.firwin(
-        n_taps, edge_hz, window=("kaiser", beta), fs=sample_rate_hz, scale=True
-    )
+    if attenuation_db <= 50.0:
+        raise ValueError(f"attenuation_db must be above 50, not {attenuation_db:g}")
+    beta = 0.1102 * (attenuation_db - 8.7)
+    # The skirt is twice as wide in all, in shares of the half rate.
+    transition = 2.0 * skirt_hz / (sample_rate_hz / 2.0)
+    n_taps = math.ceil((attenuation_db - 7.95) / 2.285 / (math.pi * transition) + 1.0) | 1
+    half = 0.5 * (n_taps - 1)
+    place = np.arange(n_taps) - half
+    edge = edge_hz / (0.5 * sample_rate_hz)
+    window = scipy.special.i0(beta * np.sqrt(1.0 - (place / half) ** 2)) / scipy.special.i0(beta)
+    taps: Taps = edge * np.sinc(edge * place) * window
+    taps /= taps.sum()
     taps.flags.writeable = False
     return taps
 
@@ -92,7 +100,19 @@ def band_taps(band: Band, *, sample_rate_hz: float) -> Taps:
 
 def filtered_inside(samples: Samples, taps: Taps) -> Samples:
     """Only where the filter is full: (n_samples,) in, (n_samples - n_taps + 1,) out."""
-    out: Samples = scipy.signal.oaconvolve(samples, taps, mode="valid")
+    # Here and not above, as in `convolved`: this import takes longer than all others together,
+    # and most processes never need it.
+    from scipy.signal import oaconvolve  # noqa: PLC0415
+
+    out: Samples = oaconvolve(samples, taps, mode="valid")
+    return out
+
+
+def convolved(analytic: AnalyticSamples, impulse: Samples) -> AnalyticSamples:
+    """All of a convolution: (n,) and (m,) in, (n + m - 1,) out."""
+    from scipy.signal import oaconvolve  # noqa: PLC0415
+
+    out: AnalyticSamples = oaconvolve(analytic, impulse)
     return out
 
 

@@ -1,10 +1,11 @@
 """Paired trials: the same transmissions, met by two receivers or under two conditions."""
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy import stats
+from scipy import special
 
 from solidcopy.statistics.points import Points
 
@@ -97,7 +98,7 @@ def mcnemar_exact(b: int, c: int) -> float:
     """
     if b < 0 or c < 0:
         raise ValueError(f"counts cannot be negative: {b}, {c}")
-    return min(1.0, 2.0 * float(stats.binom.cdf(min(b, c), b + c, 0.5)))
+    return min(1.0, 2.0 * float(special.bdtr(min(b, c), b + c, 0.5)))
 
 
 def mcnemar_mid_p(b: int, c: int) -> float:
@@ -108,5 +109,5 @@ def mcnemar_mid_p(b: int, c: int) -> float:
     if b < 0 or c < 0:
         raise ValueError(f"counts cannot be negative: {b}, {c}")
     smaller, n = min(b, c), b + c
-    p_seen = float(stats.binom.pmf(smaller, n, 0.5))
-    return min(1.0, 2.0 * float(stats.binom.cdf(smaller, n, 0.5)) - p_seen)
+    p_seen = math.comb(n, smaller) / (1 << n)
+    return min(1.0, 2.0 * float(special.bdtr(smaller, n, 0.5)) - p_seen)

@@ -7,7 +7,6 @@ from typing import Annotated, Literal, Self
 
 import numpy as np
 import scipy.fft
-import scipy.signal
 from numpy.typing import NDArray
 from pydantic import BaseModel, Field, model_validator
 
@@ -116,7 +115,7 @@ def pulse_table(shape: Click | Ring, band: filters.Band, sample_rate_hz: int) ->
         decay_s = shape.decay_ms / 1000.0
         time_s = np.arange(round(RING_TAIL_DECAYS * decay_s * fine_rate_hz)) / fine_rate_hz
         ring = np.exp(-time_s / decay_s) * np.sin(2.0 * math.pi * shape.ring_hz * time_s)
-        analytic = scipy.signal.oaconvolve(analytic, ring)
+        analytic = filters.convolved(analytic, ring)
     return _tabled(analytic, n_phases=n_phases, sample_rate_hz=sample_rate_hz)
 
 

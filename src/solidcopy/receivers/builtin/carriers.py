@@ -7,10 +7,11 @@ a tone that returns with the same phase, stay below `LOWEST_PROMINENCE`: n symbo
 stand out n / ln 2 times at most, and no tone takes more than half of 79 symbols.
 """
 
+from typing import Any
+
 import numpy as np
 import scipy.fft
 from numpy.typing import NDArray
-from scipy.signal import fftconvolve
 
 from solidcopy.receivers.builtin.front_end import LongSpectrum
 
@@ -57,6 +58,25 @@ def find_lines(
     return np.asarray(lines[:N_MOST_PER_ROUND], np.int64) + first
 
 
+def smoothed(samples: NDArray[Any], kernel: NDArray[np.float32]) -> NDArray[Any]:
+    """Convolution with a kernel, its middle: as many values as there were samples.
+
+    By two transforms and one back; `scipy.signal`, which has it ready, takes longer to import
+    than a receiver to start.
+    """
+    n_full = samples.size + kernel.size - 1
+    first = (kernel.size - 1) // 2
+    is_real = np.isrealobj(samples)
+    n_points = scipy.fft.next_fast_len(n_full, is_real)
+    full: NDArray[Any]
+    if is_real:
+        product = scipy.fft.rfft(samples, n_points) * scipy.fft.rfft(kernel, n_points)
+        full = scipy.fft.irfft(product, n_points)
+    else:
+        full = scipy.fft.ifft(scipy.fft.fft(samples, n_points) * scipy.fft.fft(kernel, n_points))
+    return full[first : first + samples.size]
+
+
 def _subtract(bins: NDArray[np.complex64], line: int, *, bin_hz: float, heard_s: float) -> None:
     """Subtract the slowly changing carrier around one bin, in place."""
     n_half = round(HALF_WIDTH_HZ / bin_hz)
@@ -68,13 +88,13 @@ def _subtract(bins: NDArray[np.complex64], line: int, *, bin_hz: float, heard_s:
     n_average = round(AVERAGING_S * 2 * n_half * bin_hz)
     kernel = np.hanning(n_average + 2)[1:-1].astype(np.float32)
     heard = samples[:n_heard]
-    weight = fftconvolve(np.ones(n_heard, np.float32), kernel, mode="same")
-    first = fftconvolve(heard, kernel, mode="same") / weight
+    weight = smoothed(np.ones(n_heard, np.float32), kernel)
+    first = smoothed(heard, kernel) / weight
     # The carrier's own frequency first: near the ends the average is one-sided, and would lag.
     step_rad = float(np.angle(np.vdot(first[:-1], first[1:])))
     turn = np.exp(1j * step_rad * np.arange(n_heard)).astype(np.complex64)
     carrier = np.zeros_like(samples)
-    carrier[:n_heard] = turn * fftconvolve(heard * turn.conj(), kernel, mode="same") / weight
+    carrier[:n_heard] = turn * smoothed(heard * turn.conj(), kernel) / weight
     removed = scipy.fft.fftshift(scipy.fft.fft(carrier, norm="forward"))
     bins[low:high] -= removed[low - line + n_half : high - line + n_half]
 
