@@ -176,6 +176,45 @@ MEMBERS = {
         "burst_ms": 3.0,
         "snr_db": 0.0,
     },
+    "hard keyed carrier": {
+        "kind": "carrier",
+        "audio_hz": 700.0,
+        "signal_to_interference_db": 0.0,
+        "keying": {"text": "random", "edge_ms": 0.0},
+    },
+    "carrier with pauses": {
+        "kind": "carrier",
+        "audio_hz": 700.0,
+        "signal_to_interference_db": 0.0,
+        "gate": {"on_s": 1.5, "off_s": 1.25},
+    },
+    "teleprinter": {"kind": "teleprinter", "audio_hz": 1100.0, "signal_to_interference_db": 0.0},
+    "teleprinter in turns": {
+        "kind": "teleprinter",
+        "offset_hz": 300.0,
+        "speed_bd": 75.0,
+        "shift_hz": 850.0,
+        "text": "THE QUICK BROWN FOX 599",
+        "interference_to_noise_db": 0.0,
+        "gate": {"on_s": 2.0, "off_s": 1.0},
+    },
+    "PSK31": {"kind": "psk31", "audio_hz": 1100.0, "signal_to_interference_db": 0.0},
+    "PSK31 in turns": {
+        "kind": "psk31",
+        "audio_hz": 300.0,
+        "text": "CQ de Q1ABC",
+        "signal_to_interference_db": 0.0,
+        "gate": {"on_s": 3.0, "off_s": 2.0},
+    },
+    "multi-tone": {"kind": "multi-tone", "audio_hz": 1100.0, "signal_to_interference_db": 0.0},
+    "multi-tone in turns": {
+        "kind": "multi-tone",
+        "audio_hz": 1100.0,
+        "n_tones": 8,
+        "width_hz": 500.0,
+        "signal_to_interference_db": 0.0,
+        "gate": {"on_s": 1.0, "off_s": 0.6},
+    },
     "recording as noise": {"kind": "recording", "placement": "random", "snr_db": 0.0},
     "recording in a circle": {
         "kind": "recording",
@@ -289,6 +328,8 @@ def changed_numbers(fields):
         if isinstance(value, float | int) and not isinstance(value, bool):
             # A number below 1 may be a share, which must stay one.
             changed = value / 2 if 0 < value < 1 else value + 1
+            if name == "n_tones":  # a power of two
+                changed = value * 2
             yield name, {**fields, name: changed}
         elif isinstance(value, dict):
             for inner, copy in changed_numbers(value):

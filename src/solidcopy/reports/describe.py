@@ -21,6 +21,8 @@ FIELD_WORDS = {
     "audio_hz": ("audio frequency", "Hz"),
     "offset_hz": ("offset from the lowest tone", "Hz"),
     "start_offset_s": ("start after the nominal start", "s"),
+    "speed_bd": ("speed", "Bd"),
+    "n_tones": ("number of tones", ""),
     "file": ("file", ""),
     "signal_dbfs": ("level while transmitting", "dBFS"),
 }

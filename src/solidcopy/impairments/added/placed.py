@@ -15,8 +15,9 @@ from typing import Annotated, Protocol
 from pydantic import Field
 
 from solidcopy.errors import CalibrationError
-from solidcopy.impairments.impairment import Scene
+from solidcopy.impairments.impairment import Disturbance, Scene
 from solidcopy.impairments.level import Level, Swept, fixed, one_level, refuse_not_one
+from solidcopy.signals import power
 from solidcopy.signals.tone import tone
 from solidcopy.signals.waveform import AnalyticSamples, Samples
 
@@ -144,3 +145,24 @@ def at_frequency(
     quadrature *= baseband.imag
     in_phase -= quadrature
     return in_phase
+
+
+def put_into(
+    scene: Scene, baseband: AnalyticSamples, *, frequency_hz: float, phase_rad: float, reach: Reach
+) -> Disturbance:
+    """A baseband at its frequency; its level refers to the mean of this very slot, exactly.
+
+    Args: as of `at_frequency`; `reach` holds all but 1 % of its power.
+    """
+    in_phase_power = power.mean_power(baseband.real)
+    return Disturbance(
+        samples=at_frequency(
+            baseband,
+            frequency_hz=frequency_hz,
+            phase_rad=phase_rad,
+            sample_rate_hz=scene.sample_rate_hz,
+        ),
+        reference_power=(in_phase_power + power.mean_power(baseband.imag)) / 2.0,
+        spread_db=0.0,
+        occupied_hz=reach.band(frequency_hz),
+    )
