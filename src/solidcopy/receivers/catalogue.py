@@ -28,7 +28,13 @@ def build_receiver(
     """
     if isinstance(settings, PythonSettings):
         return PythonReceiver(settings, import_folders)
-    # Here and not above: it loads the compiled loops, which reading a plan does not need.
+    # Here and not above: they load the compiled loops, which reading a plan does not need.
     from solidcopy.receivers.builtin.receiver import build_receiver as build_builtin  # noqa: PLC0415
 
-    return build_builtin(settings, mode)
+    builtin = build_builtin(settings, mode)
+    if settings.arithmetic == "compiled":
+        return builtin
+    from solidcopy.receivers.builtin.batched.arrays import accelerator_namespace  # noqa: PLC0415
+    from solidcopy.receivers.builtin.batched.receiver import BatchedReceiver  # noqa: PLC0415
+
+    return BatchedReceiver(builtin, accelerator_namespace())

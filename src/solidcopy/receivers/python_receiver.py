@@ -41,6 +41,7 @@ class PythonSettings(BaseModel):
     model_config = ConfigDict(frozen=True, extra="forbid", allow_inf_nan=False)
 
     recipe: ClassVar[int] = 1
+    added_later: ClassVar[frozenset[str]] = frozenset()
 
     kind: Literal["python"] = "python"
     name: str = Field(min_length=1, max_length=80)

@@ -1,7 +1,8 @@
 """What every receiver under test offers. A receiver hears audio and is told nothing else."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Protocol
+from typing import Protocol, runtime_checkable
 
 from solidcopy.signals.waveform import Waveform
 
@@ -38,3 +39,12 @@ class Receiver(Protocol):
 
     def receive(self, waveform: Waveform) -> Reception:
         """Decode one slot: the first sample is the slot's UTC edge; any sample rate."""
+
+
+@runtime_checkable
+class ManySlotsReceiver(Receiver, Protocol):
+    """A receiver that is quicker when it is handed many slots at once."""
+
+    def receive_many(self, waveforms: Sequence[Waveform]) -> list[Reception]:
+        """One reception for each slot, as `receive` would answer; nothing of one slot may alter
+        what is decoded in another."""

@@ -8,6 +8,10 @@ Effort = Literal["belief-propagation", "ordered-statistics", "phase-trellis"]
 """Iterative decoding only; where that fails, a list of likely words as well; where that fails too,
 following the carrier's phase from symbol to symbol."""
 
+Arithmetic = Literal["compiled", "accelerator"]
+"""Loops compiled for this machine's processor; or array operations on a graphics processor, for
+many slots at once, with an optional package."""
+
 
 class BuiltinSettings(BaseModel):
     """Our own full-band receiver."""
@@ -16,6 +20,8 @@ class BuiltinSettings(BaseModel):
 
     recipe: ClassVar[int] = 3
     """Raised whenever decodes from the same audio change."""
+    added_later: ClassVar[frozenset[str]] = frozenset({"arithmetic"})
+    """Fields that have no part in the identity while at their default: it is older than they."""
 
     kind: Literal["builtin"] = "builtin"
     name: str = Field("builtin", min_length=1, max_length=80)
@@ -28,6 +34,12 @@ class BuiltinSettings(BaseModel):
         le=6,
         description="most searches of a slot; after each, what was decoded is subtracted, and a "
         "search that finds nothing new is the last",
+    )
+    arithmetic: Arithmetic = Field(
+        "compiled",
+        description="what the array work is done with: loops compiled for the processor, or an "
+        "NVIDIA graphics processor, which needs the extra solidcopy[accelerator]; outcomes differ "
+        "by rounding",
     )
     low_hz: float = Field(200.0, ge=0, le=5000, description="lowest lowest-tone searched")
     high_hz: float = Field(2900.0, ge=50, le=5900, description="highest lowest-tone searched")
