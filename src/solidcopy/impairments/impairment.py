@@ -73,6 +73,8 @@ class Disturbance:
     """Share of the slot during which a gated disturbance is on (1 = always)."""
     draw: Draw | None = None
     """None: nothing is known beyond `spread_db`."""
+    texts: tuple[str, ...] = ()
+    """Messages that other stations send in it: who copies them makes no mistake."""
 
     @property
     def drawn(self) -> Draw:

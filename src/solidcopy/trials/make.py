@@ -7,6 +7,7 @@ sum passes through the receiver's chain.
 
 import hashlib
 import math
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -53,6 +54,8 @@ def make(trial: Trial) -> tuple[Recording, Truth]:
     signal_power = _asked_signal_power(trial)
     wanted, truth = arriving(truth, trial, mode, signal_power)
     parts = added_parts(condition, scene, signal_power=signal_power, chance=trial.chance)
+    others = (text for part in parts for text in part.disturbance.texts)
+    truth = replace(truth, other_texts=frozenset(others))
     total = np.zeros(scene.n_samples) if wanted.samples is None else wanted.samples.copy()
     for part in parts:
         total += part.disturbance.samples

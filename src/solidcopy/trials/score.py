@@ -25,9 +25,16 @@ def is_right(decode: Decode, truth: Truth) -> bool:
 
 
 def score(reception: Reception, truth: Truth, recording: Recording) -> Outcome:
-    """The outcome of one trial. One transmission counts once; all else decoded is false."""
+    """The outcome of one trial. One transmission counts once; all else decoded is false.
+
+    A message that another station sent in the slot is neither right nor false.
+    """
     right = [decode for decode in reception.decodes if is_right(decode, truth)]
-    false = tuple(decode for decode in reception.decodes if not is_right(decode, truth))
+    false = tuple(
+        decode
+        for decode in reception.decodes
+        if not is_right(decode, truth) and decode.text not in truth.other_texts
+    )
     if reception.failure is not None:
         verdict = Verdict.FAILED
     elif truth.message is None:

@@ -46,6 +46,8 @@ class Truth:
     """Of the lowest tone, the path's mean shift included."""
     time_offset_s: float
     """Start after the mode's nominal start, the path's mean delay included."""
+    other_texts: frozenset[str] = frozenset()
+    """What other stations send in the same slot."""
 
 
 @dataclass(frozen=True, slots=True)
