@@ -169,7 +169,8 @@ class SlotCrowd(BaseModel):
                 f"tones may lie between {width_hz:g} and {scene.half_rate_hz - 2.0 * width_hz:g} "
                 f"Hz at {scene.sample_rate_hz} samples per second"
             )
-        samples, texts, expected = np.zeros(scene.n_samples), [], 0.0
+        samples, expected = np.zeros(scene.n_samples), 0.0
+        texts: list[str] = []
         mean_ratio, mean_square = self._level_moments()
         for audio_hz in self._frequencies_hz(scene, width_hz, generator):
             gain = units.ratio_from_db(-generator.uniform(0.0, self.level_range_db))
