@@ -17,8 +17,8 @@ from solidcopy.receivers.builtin.tracks import (
 from solidcopy.receivers.builtin.trellis import (
     LEAST_PRESENCE,
     N_ROUNDS,
+    fitting_word,
     followed_words,
-    nearest_word,
     soft_rounds,
     track_bits,
 )
@@ -103,7 +103,7 @@ def test_weak_words_are_found_and_show_their_evidence():
         item = place(rng, word, es_n0=2.5)  # -22 dB in 2500 Hz
         if any(np.array_equal(found.bits, word) for found in words_at(item)):
             n_right += 1
-            assert track_bits(best_track(item), word, FRAMING) > LOWEST_UNCHECKED_BITS
+            assert track_bits(best_track(item), word[None], FRAMING)[0] > LOWEST_UNCHECKED_BITS
     assert n_right >= 15
 
 
@@ -121,9 +121,10 @@ def test_noise_looks_like_nothing():
 def test_words_made_of_noise_lack_evidence():
     rng = np.random.default_rng(35)
     places = [place(rng, None, es_n0=2.0) for _ in range(40)]
-    rounds, _ = soft_rounds([best_track(item) for item in places], FRAMING)
-    for item, metrics in zip(places, rounds[-1], strict=True):
-        word = nearest_word(metrics, FRAMING)
+    tracks = [best_track(item) for item in places]
+    rounds, _ = soft_rounds(tracks, FRAMING)
+    for item, track, metrics in zip(places, tracks, rounds[-1], strict=True):
+        word, _ = fitting_word(metrics, [track], FRAMING, depth=3)
         assert FRAMING.is_word(word)
         tones = FRAMING.tones_of(word)
         assert information_bits(item.spectra, tones, FRAMING, es_n0=2.0) < LOWEST_UNCHECKED_BITS

@@ -159,21 +159,25 @@ def nearest_flips(
 
 
 @hot
-def decode_ordered_statistics(
-    metrics: NDArray[np.float32], generator: NDArray[np.uint8], depth: int
-) -> tuple[NDArray[np.uint8], float]:
-    """The codeword nearest to the metrics among all with at most `depth` flipped pivots.
+def reduced_problem(
+    metrics: NDArray[np.float32], generator: NDArray[np.uint8]
+) -> tuple[
+    NDArray[np.int64],
+    NDArray[np.uint64],
+    NDArray[np.int64],
+    tuple[NDArray[np.uint64], NDArray[np.uint64]],
+    NDArray[np.uint64],
+    NDArray[np.float32],
+    NDArray[np.float32],
+    NDArray[np.uint8],
+]:
+    """What the search of flips needs to know of metrics and code.
 
-    The bits are sorted by |metric|, the most reliable independent ones (the pivots) are decided
-    by sign, up to `depth` of them are flipped, and each choice is completed to a codeword. The
-    nearest has the least sum of |metric| over the bits where it contradicts the signs.
-
-    Args:
-        metrics: (n_bits,) float32, positive means 0 is likelier.
-        generator: (n_info, n_bits) uint8 of full rank; n_bits <= 192, n_bits - n_info <= 128.
-        depth: most flips; the time grows as n_info^depth / depth!.
-    Returns: codeword (n_bits,) uint8 and its distance (that sum).
-    Source: the method is textbook (order-i reprocessing), from memory.
+    Args: as in `decode_ordered_statistics`.
+    Returns: order of the bits, most reliable first; reduced rows and pivots of
+        `most_reliable_basis`; the rows' parity places, packed; contradictions of the parity
+        places where no pivot is flipped, packed (2,); their weights; cost of flipping each
+        pivot; and the pivots' bits as decided by sign.
     """
     n_info, n_bits = generator.shape
     n_parity = n_bits - n_info
@@ -200,9 +204,34 @@ def decode_ordered_statistics(
             decided[i] = 1
             low ^= low_rows[i]
             high ^= high_rows[i]
-    best, chosen = nearest_flips(
-        (low, high), (low_rows, high_rows), flips, penalty_table(parity_weights), depth
+    parity = np.array([low, high], dtype=np.uint64)
+    return order, rows, pivots, (low_rows, high_rows), parity, parity_weights, flips, decided
+
+
+@hot
+def decode_ordered_statistics(
+    metrics: NDArray[np.float32], generator: NDArray[np.uint8], depth: int
+) -> tuple[NDArray[np.uint8], float]:
+    """The codeword nearest to the metrics among all with at most `depth` flipped pivots.
+
+    The bits are sorted by |metric|, the most reliable independent ones (the pivots) are decided
+    by sign, up to `depth` of them are flipped, and each choice is completed to a codeword. The
+    nearest has the least sum of |metric| over the bits where it contradicts the signs.
+
+    Args:
+        metrics: (n_bits,) float32, positive means 0 is likelier.
+        generator: (n_info, n_bits) uint8 of full rank; n_bits <= 192, n_bits - n_info <= 128.
+        depth: most flips; the time grows as n_info^depth / depth!.
+    Returns: codeword (n_bits,) uint8 and its distance (that sum).
+    Source: the method is textbook (order-i reprocessing), from memory.
+    """
+    order, rows, _, packed_rows, parity, weights, flips, decided = reduced_problem(
+        metrics, generator
     )
+    contradictions = parity[0], parity[1]
+    best, chosen = nearest_flips(contradictions, packed_rows, flips, penalty_table(weights), depth)
+    n_info, n_bits = generator.shape
+    one = np.uint64(1)
     for flipped in chosen:
         decided[flipped] ^= 1
     codeword = np.zeros(n_bits, np.uint8)

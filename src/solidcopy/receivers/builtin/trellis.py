@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from solidcopy.kernels.belief_propagation import min_sum_beliefs
-from solidcopy.kernels.ordered_statistics import decode_ordered_statistics
+from solidcopy.kernels.near_words import near_words, tone_log_likelihoods
 from solidcopy.kernels.phase_trellis import trellis_tone_weights
 from solidcopy.modes.mode import Bits
 from solidcopy.receivers.builtin.framing import Framing
@@ -39,11 +39,15 @@ FEEDBACK_SHARE = 0.7
 HIGHEST_FEEDBACK = 8.0
 """Beliefs on a code with cycles are too sure of themselves: they are weakened and limited before
 they become priors."""
-SEARCHES = ((0, 5), (0, 1), (1, 5), (0, 2), (1, 1))
-"""Track and round, both from 0, whose soft bits are searched, the most successful first."""
-BLOCK_SEARCHES = (1, 2, 3)
-"""Sets of soft bits from blocks (words.py) that are searched last: for phases without memory."""
-SEARCH_DEPTH = 3
+SEARCHES = ((0, 5, 4), (0, 1, 4), (1, 5, 4), (0, 2, 3), (1, 1, 3))
+"""Track and round, both from 0, whose soft bits are searched, the most successful first, and how
+many flips deep."""
+BLOCK_SEARCHES = ((1, 3), (2, 3), (3, 3))
+"""Sets of soft bits from blocks (words.py) that are searched last, for phases without memory, and
+how many flips deep."""
+N_LISTED = 200
+"""Nearest words of a search that are tried on the tracks. Wherever a right word was missed, it
+would have shown more evidence than the word found: it was not among those looked at."""
 LOWEST_TRACK_BITS = 65.0
 """Words with less evidence on their own track are not worth the full test of evidence.py, which
 allows for more kinds of paths."""
@@ -119,22 +123,41 @@ def _tone_priors(told: Metrics, framing: Framing) -> NDArray[np.float32]:
     return np.asarray(np.where(framing.bits_of_tone > 0, p_one, 1.0 - p_one).prod(axis=-1))
 
 
-def nearest_word(metrics: Metrics, framing: Framing) -> Bits:
-    """Ordered statistics on the code with the CRC folded in: always a word, right or wrong."""
-    bits, _ = decode_ordered_statistics(metrics, framing.payload_generator, SEARCH_DEPTH)
-    return bits
+def fitting_word(
+    metrics: Metrics, tracks: list[Track], framing: Framing, *, depth: int
+) -> tuple[Bits, float]:
+    """The word that fits a track best among those nearest to soft bits: right or wrong.
+
+    The soft bits of a symbol do not know of the others' phases; a track knows of all together.
+
+    Args:
+        metrics: (n_bits,) soft bits.
+        tracks: of one place.
+        framing: the mode's code, with the CRC folded in.
+        depth: how many flips deep the list goes.
+    Returns: (n_bits,) and its `track_bits` on the best track.
+    """
+    words = near_words(metrics, framing.payload_generator, depth, N_LISTED)
+    evidence = np.max([track_bits(track, words, framing) for track in tracks], axis=0)
+    best = int(evidence.argmax())
+    return words[best], float(evidence[best])
 
 
-def track_bits(track: Track, word: Bits, framing: Framing) -> float:
-    """Evidence for a word on a track: log2 of its probability over that of any tones."""
-    tones = framing.tones_of(word)
-    certain = (tones[:, None] == np.arange(framing.facts.n_tones)).astype(np.float32)
+def track_bits(track: Track, words: Bits, framing: Framing) -> NDArray[np.float64]:
+    """Evidence for words on a track: log2 of their probability over that of any tones.
+
+    Args:
+        track: of one place.
+        words: (n_words, n_bits).
+        framing: the mode's layout.
+    Returns: (n_words,).
+    """
+    tones = np.array([framing.tones_of(word) for word in words])
     step = step_probabilities(track.step_rad)
-    own, of_any = (
-        trellis_tone_weights(track.likelihoods, priors, step, np.empty_like(priors))
-        for priors in (certain, even_priors(framing))
-    )
-    return (own - of_any) / float(np.log(2.0))
+    priors = even_priors(framing)
+    of_any = trellis_tone_weights(track.likelihoods, priors, step, np.empty_like(priors))
+    own = tone_log_likelihoods(track.likelihoods, tones, step)
+    return np.asarray((own - of_any) / np.log(2.0))
 
 
 def followed_words(place: Located, block_metrics: Metrics, framing: Framing) -> Iterator[Word]:
@@ -163,10 +186,11 @@ def words_of_rounds(
     for name, bits in zip(names, finished, strict=True):
         if bits is not None and framing.is_word(bits):
             yield Word(bits, name)
-    searched = [(rounds[number, track], names[track]) for track, number in SEARCHES]
-    searched += [(block_metrics[row], metric_names(framing)[row]) for row in BLOCK_SEARCHES]
-    for metrics, name in searched:
-        bits = nearest_word(metrics, framing)
-        evidence = max(track_bits(track, bits, framing) for track in tracks)
+    searched = [(rounds[number, track], names[track], depth) for track, number, depth in SEARCHES]
+    searched += [
+        (block_metrics[row], metric_names(framing)[row], depth) for row, depth in BLOCK_SEARCHES
+    ]
+    for metrics, name, depth in searched:
+        bits, evidence = fitting_word(metrics, tracks, framing, depth=depth)
         if bits.any() and evidence >= LOWEST_TRACK_BITS:
             yield Word(bits, f"{name}/folded", is_checked=False)
