@@ -25,6 +25,14 @@ FIELD_WORDS = {
     "n_tones": ("number of tones", ""),
     "file": ("file", ""),
     "signal_dbfs": ("level while transmitting", "dBFS"),
+    "from_hz": ("start of a sweep", "Hz"),
+    "to_hz": ("end of a sweep", "Hz"),
+    "sweep_hz_per_s": ("pace of the sweep", "Hz/s"),
+    "mains_hz": ("mains frequency", "Hz"),
+    "fall_db_per_octave": ("fall of the harmonics", "dB per octave"),
+    "modulating_hz": ("modulating frequency", "Hz"),
+    "n_lines": ("number of lines", ""),
+    "slope_db_per_line": ("change of level from line to line", "dB"),
 }
 """Fields whose name alone would not tell a reader enough."""
 

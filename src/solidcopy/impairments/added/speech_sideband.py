@@ -18,6 +18,11 @@ from solidcopy.impairments.added.placed import (
 from solidcopy.impairments.added.programme import Delivery, Spectrum, draw_programme
 from solidcopy.impairments.impairment import Disturbance, Scene
 from solidcopy.impairments.level import STRICT, Level, Swept
+from solidcopy.signals import filters
+from solidcopy.signals.band_noise import skirted_amplitude
+
+VOICE_SKIRT_HZ = 100.0
+"""Beyond the edges of the transmitter's voice filter, where it is 6 dB down; nothing beyond."""
 
 
 class SpeechSideband(BaseModel):
@@ -38,9 +43,11 @@ class SpeechSideband(BaseModel):
     sideband: Literal["upper", "lower"] = Field(
         "upper", description='"upper": upright; "lower": the speech is inverted'
     )
-    voice_low_hz: float = Field(300.0, ge=100.0, le=1000.0, description="lowest voice frequency")
+    voice_low_hz: float = Field(
+        300.0, ge=100.0, le=1000.0, description="lower edge of the voice filter, Hz"
+    )
     voice_high_hz: float = Field(
-        2700.0, ge=1500.0, le=5000.0, description="highest voice frequency"
+        2700.0, ge=1500.0, le=5000.0, description="upper edge of the voice filter, Hz"
     )
     swell_db: float = Field(
         4.5, ge=0.0, le=10.0, description="spread of the level from syllable to syllable, dB"
@@ -77,6 +84,7 @@ class SpeechSideband(BaseModel):
         """One slot of speech; its level refers to the mean of this very slot, exactly."""
         band = sidebands.passband(self.low_hz, self.high_hz, scene)
         voice_hz = (self.voice_low_hz, self.voice_high_hz)
+        voice_filter = filters.Band(*voice_hz, skirt_hz=VOICE_SKIRT_HZ)
         sent_hz = voice_hz if self.sideband == "upper" else (-voice_hz[1], -voice_hz[0])
         carrier_hz = frequency_in(
             scene,
@@ -87,11 +95,11 @@ class SpeechSideband(BaseModel):
         programme = draw_programme(
             "speech",
             self.delivery(),
-            highest_hz=self.voice_high_hz,
+            highest_hz=voice_filter.feet_hz[1],
             slot_s=scene.duration_s,
             generator=generator,
         )
-        voice = _voice_band(programme.spectrum(), voice_hz, programme.circle_s)
+        voice = _voice_band(programme.spectrum(), voice_filter, programme.circle_s)
         is_upper = self.sideband == "upper"
         sent = sidebands.Sidebands(
             upper=voice if is_upper else None,
@@ -119,9 +127,7 @@ class SpeechSideband(BaseModel):
         return {**self.model_dump(mode="json"), "recipe": self.recipe}
 
 
-def _voice_band(spectrum: Spectrum, voice_hz: tuple[float, float], circle_s: int) -> Spectrum:
-    """The transmitter's voice filter: nothing outside, all inside; double, for one side alone."""
-    voice = np.zeros_like(spectrum)
-    first, last = math.ceil(voice_hz[0] * circle_s), math.floor(voice_hz[1] * circle_s)
-    voice[first : last + 1] = 2.0 * spectrum[first : last + 1]
-    return voice
+def _voice_band(spectrum: Spectrum, voice: filters.Band, circle_s: int) -> Spectrum:
+    """Behind the transmitter's voice filter; double, as one sideband holds all of the power."""
+    gain = skirted_amplitude(voice, np.arange(spectrum.size) / circle_s)
+    return 2.0 * gain * spectrum
