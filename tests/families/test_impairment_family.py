@@ -215,6 +215,41 @@ MEMBERS = {
         "signal_to_interference_db": 0.0,
         "gate": {"on_s": 1.0, "off_s": 0.6},
     },
+    "a fence": {
+        "kind": "impulse-sources",
+        "sources": [{"kind": "electric-fence"}],
+        "signal_to_interference_db": 0.0,
+    },
+    "an engine": {
+        "kind": "impulse-sources",
+        "sources": [{"kind": "ignition", "engine_rpm": 3000.0}],
+        "signal_to_interference_db": 0.0,
+    },
+    "a motor": {
+        "kind": "impulse-sources",
+        "sources": [{"kind": "motor", "speed_rpm": 6000.0}],
+        "signal_to_interference_db": 0.0,
+    },
+    "an arc": {
+        "kind": "impulse-sources",
+        "sources": [{"kind": "mains-arc", "arcing_s": 0.4, "quiet_s": 0.3}],
+        "signal_to_interference_db": 0.0,
+    },
+    "several sources": {
+        "kind": "impulse-sources",
+        "sources": [
+            {"kind": "electric-fence", "period_s": 0.8},
+            {"kind": "ignition", "engine_rpm": 900.0, "relative_db": -3.0},
+            {"kind": "mains-arc", "peaks": "one", "quiet_s": 0.0, "relative_db": 3.0},
+        ],
+        "signal_to_interference_db": 0.0,
+    },
+    "lightning": {
+        "kind": "lightning-static",
+        "flashes_per_s": 5.0,
+        "flash_spread_db": 2.0,
+        "signal_to_interference_db": 0.0,
+    },
     "recording as noise": {"kind": "recording", "placement": "random", "snr_db": 0.0},
     "recording in a circle": {
         "kind": "recording",

@@ -39,7 +39,17 @@ FIELD_WORDS = {
 MAX_EXPLANATION = 70
 """Longer descriptions explain choices, not the value chosen."""
 
-IMPULSIVE = ("impulse", "pulse", "click", "spark", "burst", "recording")
+IMPULSIVE = (
+    "impulse",
+    "pulse",
+    "click",
+    "spark",
+    "burst",
+    "static",
+    "class-a",
+    "bernoulli",
+    "recording",
+)
 """A kind that contains one of these words is not Gaussian: its amplitudes deserve a picture."""
 
 
@@ -131,6 +141,12 @@ def _fields(model: BaseModel, left_out: tuple[str, ...]) -> Iterator[tuple[str, 
                 yield words, kind_words(value.kind)
             for inner_words, inner_value in _fields(value, ("kind",)):
                 yield f"{words}: {inner_words}", inner_value
+            continue
+        if isinstance(value, tuple) and any(isinstance(item, BaseModel) for item in value):
+            for number, item in enumerate(value, 1):
+                yield f"{words} {number}", kind_words(item.kind)
+                for inner_words, inner_value in _fields(item, ("kind",)):
+                    yield f"{words} {number}: {inner_words}", inner_value
             continue
         # A page is handed on: the folders of the person who made it are nobody's business.
         shown = Path(value).name if field == "file" else _value(value, unit)

@@ -48,14 +48,23 @@ def repeated_pulses(
     turns = draw_turns(phase, starts.size, generator)
     samples = np.zeros(scene.n_samples)
     energies = place_pulses(samples, table.in_phase, table.quadrature, starts, turns)
-    energy = table.turned_energy if phase == "random" else table.energy
     overlap = expected_overlap(table, phase, train)
+    placed = PlacedPulses(
+        samples=samples,
+        starts=starts,
+        powers=np.ones(starts.size),
+        energies=energies,
+        is_turned=phase == "random",
+        n_expected=train.n_expected,
+        expected_overlap=overlap,
+    )
+    energy = placed.expected_energy(table)
     return Disturbance(
         samples=samples,
         reference_power=train.timing.rate_per_s * energy * overlap / scene.sample_rate_hz,
         spread_db=_spread_db(table, phase, train),
         occupied_hz=train.band.feet_hz,
-        draw=_draw(table, phase, train, _Placed(samples, starts, energies, energy, overlap)),
+        draw=draw_of(table, placed),
     )
 
 
@@ -88,33 +97,45 @@ def expected_overlap(table: PulseTable, phase: PhaseLaw, train: Train) -> float:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class _Placed:
-    """Pulses as they came out."""
+class PlacedPulses:
+    """Pulses as they came out, and what was expected of them."""
 
     samples: NDArray[np.float64]
     starts: NDArray[np.float64]
+    """(n_pulses,) in samples."""
+    powers: NDArray[np.float64]
+    """(n_pulses,) squared amplitudes, of expected mean 1."""
     energies: NDArray[np.float64]
-    """Of each pulse alone, within the slot."""
-    expected_energy: float
-    expected_overlap: float
+    """(n_pulses,) of each pulse alone, within the slot."""
+    is_turned: bool
+    """Whether each has a random carrier phase."""
+    n_expected: float
+    expected_overlap: float = 1.0
+
+    def expected_energy(self, table: PulseTable) -> float:
+        """Energy of a whole pulse of power 1, on average."""
+        return table.turned_energy if self.is_turned else table.energy
 
 
-def _draw(table: PulseTable, phase: PhaseLaw, train: Train, placed: _Placed) -> Draw:
-    """Number of pulses (those on an edge by their share) and their chance overlaps.
+def draw_of(table: PulseTable, placed: PlacedPulses) -> Draw:
+    """Number of pulses with their powers (those on an edge by their share), and chance overlaps.
 
-    The number, not the energy, is compared with the expected one: so a wrong energy in the
+    Numbers and powers, not energies, are compared with the expected ones: so a wrong energy in the
     reference power cannot explain itself.
     """
-    n_samples = train.scene.n_samples
+    n_samples = placed.samples.size
     is_inside = (placed.starts >= 0.0) & (placed.starts + table.n_length < n_samples)
-    n_inside = int(np.count_nonzero(is_inside))
+    inside = placed.powers[is_inside]
+    total = float(inside.sum())
     on_edges = float(placed.energies[~is_inside].sum())
-    n_effective = n_inside + on_edges / placed.expected_energy
+    n_effective = total + on_edges / placed.expected_energy(table)
     alone = float(placed.energies.sum())
     overlap = power.mean_power(placed.samples) * n_samples / alone if alone > 0.0 else 1.0
-    ripple = table.energy_ripple / math.sqrt(n_inside) if phase == "random" and n_inside else 0.0
+    ripple = 0.0
+    if placed.is_turned and total > 0.0:
+        ripple = table.energy_ripple * math.sqrt(float(np.square(inside).sum())) / total
     return Draw(
-        power_ratio=n_effective / train.n_expected * overlap / placed.expected_overlap,
+        power_ratio=n_effective / placed.n_expected * overlap / placed.expected_overlap,
         residual_spread_db=units.db_from_ratio(1.0 + ripple),
     )
 
