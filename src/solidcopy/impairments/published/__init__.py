@@ -1,0 +1,1 @@
+"""Tables of published documents: one data file for each edition, with its source."""
