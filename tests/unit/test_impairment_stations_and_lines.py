@@ -71,7 +71,7 @@ def test_what_does_not_fit_the_sampled_band_is_refused(fields, sentence):
         ({**STATION, "depth_percent": 101.0}, "depth_percent is 101; it may be 0 to 100"),
         ({**STATION, "offset_hz": 1.0}, "exactly one of `audio_hz` or `offset_hz`, not 2"),
         ({**STATION, "high_hz": 350.0}, "passband 200-350 Hz is narrower than 200 Hz"),
-        ({**SWUNG, "modulating_hz": 0.0}, "modulating_hz is 0; it may be 0.1 to 5000"),
+        ({**SWUNG, "modulating_hz": 0.0}, "modulating_hz is 0; it may be 1 to 5000"),
         ({**SWUNG, "deviation_hz": -1.0}, "deviation_hz is -1; it may be 0 to 10000"),
         ({**SPEECH, "interference_to_noise_db": 1.0}, "exactly one of `signal_to_interference"),
         ({**SWEEP, "to_hz": 400.0}, "from_hz and to_hz are the same"),
@@ -144,6 +144,16 @@ def test_pauses_of_speech_are_silent_and_counted():
     assert 0.2 < made.share_on < 0.8
     # A piece is quiet if it is all pause: fewer than the pauses' share, by their ends.
     assert quiet.mean() == pytest.approx(1.0 - made.share_on, abs=0.12)
+
+
+def test_rare_phrases_never_leave_a_slot_empty():
+    station = SpeechSideband(audio_hz=0.0, phrase_s=0.5, pause_s=10.0, **LEVEL)
+    shares = [
+        station.synthesise(Scene(8_000, 60_000, 1500.0, 50.0), generator(seed)).share_on
+        for seed in range(60)
+    ]
+    assert min(shares) > 0.5 * 0.05 / 7.5  # half of the shortest phrase, 0.1 s less its edges
+    assert np.median(shares) < 0.2
 
 
 def test_speech_without_pauses_is_always_on():

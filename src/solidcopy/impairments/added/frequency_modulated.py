@@ -49,7 +49,7 @@ class FrequencyModulatedCarrier(BaseModel):
         "tone", description='"tone": one frequency; "noise": Gaussian, flat over a decade'
     )
     modulating_hz: Swept = Field(
-        100.0, description="modulating tone, or highest modulating noise, 0.1 to 5000 Hz"
+        100.0, description="modulating tone, or highest modulating noise, 1 to 5000 Hz"
     )
     deviation_hz: Swept = Field(
         description="of the frequency, 0 to 10000 Hz: a tone's peak, a noise's standard deviation"
@@ -61,7 +61,7 @@ class FrequencyModulatedCarrier(BaseModel):
     def _is_possible(self) -> Self:
         refuse_place_not_once(self)
         refuse_level_not_once(self)
-        refuse_outside(self.modulating_hz, field="modulating_hz", low=0.1, high=5000.0)
+        refuse_outside(self.modulating_hz, field="modulating_hz", low=1.0, high=5000.0)
         refuse_outside(self.deviation_hz, field="deviation_hz", low=0.0, high=10_000.0)
         return self
 

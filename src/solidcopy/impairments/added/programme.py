@@ -120,7 +120,7 @@ def draw_programme(
     noise *= _swelling(delivery, circle_s, generator)
     talking = np.ones(n_circle)
     if delivery.pause_s > 0.0:
-        talking = _phrases(delivery, circle_s, generator)
+        talking = _within_slot(_phrases(delivery, circle_s, generator), slot_s)
         noise *= talking
     return Programme(noise, talking)
 
@@ -191,3 +191,13 @@ def _phrases(delivery: Delivery, circle_s: int, generator: np.random.Generator) 
         n_samples=circle_s * PROGRAMME_RATE_HZ,
         sample_rate_hz=PROGRAMME_RATE_HZ,
     )
+
+
+def _within_slot(talking: Samples, slot_s: float) -> Samples:
+    """Turned by half a circle if most of the talking would fall beyond the slot.
+
+    So even where phrases are rare, a slot is never all pause, which could have no level.
+    """
+    n_slot = round(slot_s * PROGRAMME_RATE_HZ)
+    is_mostly_beyond = talking[:n_slot].sum() < 0.5 * talking.sum()
+    return np.roll(talking, talking.size // 2) if is_mostly_beyond else talking
