@@ -15,6 +15,8 @@ from solidcopy.signals.waveform import Samples
 EDGE_S = 0.005
 """Rise and fall of a transmission: the usual click-free figure (FACTS G4)."""
 
+ROUNDING = 1e-9
+
 
 class Gate(BaseModel):
     """On and off in turn, beginning anywhere. The stated level is the mean over both.
@@ -43,12 +45,15 @@ class Gate(BaseModel):
         # One period earlier: an edge before the slot may still be rising in it.
         n_periods = int(np.ceil((start_s + scene.duration_s) / self.period_s)) + 2
         ups_s = self.period_s * np.arange(-1, n_periods - 1) - start_s
-        return keyed_amplitude(
+        amplitude = keyed_amplitude(
             np.stack([ups_s, ups_s + self.on_s], axis=1).ravel(),
             edge_s=EDGE_S,
             n_samples=scene.n_samples,
             sample_rate_hz=scene.sample_rate_hz,
         )
+        # A pause is silence, not what rounding leaves of rises and falls.
+        amplitude[amplitude < ROUNDING] = 0.0
+        return amplitude
 
     def relative_spread(self, duration_s: float) -> float:
         """Standard deviation of the time on within a duration, over its mean.
