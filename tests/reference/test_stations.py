@@ -235,8 +235,9 @@ def test_a_programme_is_the_same_at_every_sample_rate():
         rate_hz: station.synthesise(Scene(rate_hz, 4 * rate_hz, 1500.0, 50.0), generator()).samples
         for rate_hz in (8_000, 12_000, 48_000)
     }
-    assert np.abs(slots[48_000][::4] - slots[12_000]).max() < 1e-9
-    assert np.abs(slots[48_000][::6] - slots[8_000]).max() < 1e-9
+    # Programmes are of single precision.
+    assert np.abs(slots[48_000][::4] - slots[12_000]).max() < 1e-5
+    assert np.abs(slots[48_000][::6] - slots[8_000]).max() < 1e-5
 
 
 @pytest.mark.authority

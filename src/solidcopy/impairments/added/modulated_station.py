@@ -120,7 +120,7 @@ class AmplitudeModulatedStation(BaseModel):
         band, and the highest peak of what is left is set to the asked depth.
         """
         drive = math.sqrt(units.ratio_from_db(self.drive_db))
-        limited = programme.samples * drive
+        limited = programme.samples * np.float32(drive)
         spectrum = spectrum_of(np.tanh(limited, out=limited))
         spectrum[math.floor(self.programme_high_hz * programme.circle_s) + 1 :] = 0.0
         spectrum *= fixed(self.depth_percent, "depth_percent") / 100.0 / _highest_peak(spectrum)
@@ -133,9 +133,8 @@ class AmplitudeModulatedStation(BaseModel):
 
 def _highest_peak(spectrum: Spectrum) -> float:
     """Largest magnitude of the programme, between its samples too, rounded up a little."""
-    # Single precision is enough to find a peak, and halves the time.
     n_finer = 4 * (spectrum.size - 1)
-    finer = np.abs(scipy.fft.irfft(spectrum.astype(np.complex64), n_finer, norm="forward"))
+    finer = np.abs(scipy.fft.irfft(spectrum, n_finer, norm="forward"))
     high = np.flatnonzero(finer > 0.8 * finer.max())
     before, at, after = (finer[(high + step) % n_finer].astype(np.float64) for step in (-1, 0, 1))
     is_peak = (at >= before) & (at >= after)

@@ -28,7 +28,10 @@ GUARD_S = 1.0
 PAUSE_EDGE_S = 0.05
 """A phrase starts and ends along half a cosine of this length."""
 
-Spectrum = NDArray[np.complex128]
+Single = NDArray[np.float32]
+"""Real samples of single precision: a programme is noise, and errors of -140 dB are lost in it."""
+
+Spectrum = NDArray[np.complex64]
 """Of a whole circle: entry k at k / (its seconds) Hz, real samples being twice the real part of
 the sum; entry 0 is 0."""
 
@@ -77,7 +80,7 @@ DENSITIES = {"speech": speech_density_db, "music": music_density_db}
 class Programme:
     """A programme on a circle somewhat longer than a slot."""
 
-    samples: Samples
+    samples: Single
     """(n_circle,) at PROGRAMME_RATE_HZ, unit expected power while not pausing."""
     talking: Samples
     """(n_circle,) 1 in phrases, 0 in pauses."""
@@ -125,7 +128,7 @@ def draw_programme(
     return Programme(noise, talking)
 
 
-def spectrum_of(samples: Samples) -> Spectrum:
+def spectrum_of(samples: Single) -> Spectrum:
     """Spectrum of a circle of real samples, without its mean."""
     spectrum: Spectrum = scipy.fft.rfft(samples, norm="forward")
     spectrum[0] = 0.0
@@ -142,17 +145,18 @@ def _amplitudes(kind: str, first: int, last: int, circle_s: int) -> NDArray[np.f
 
 def _noise_on_circle(
     amplitudes: NDArray[np.float64], first: int, n_circle: int, generator: np.random.Generator
-) -> Samples:
+) -> Single:
     """Gaussian noise of unit expected power whose lines, from `first` on, have these amplitudes."""
-    lines = np.zeros(n_circle // 2 + 1, dtype=np.complex128)
-    parts = generator.standard_normal((2, amplitudes.size))
-    parts *= amplitudes / (2.0 * math.sqrt(float(np.square(amplitudes).sum())))
-    lines[first : first + amplitudes.size] = parts[0] + 1j * parts[1]
-    samples: Samples = scipy.fft.irfft(lines, n_circle, norm="forward")
+    lines = np.zeros(n_circle // 2 + 1, dtype=np.complex64)
+    inside = lines[first : first + amplitudes.size]
+    factors = amplitudes / (2.0 * math.sqrt(float(np.square(amplitudes).sum())))
+    inside.real = generator.standard_normal(amplitudes.size) * factors
+    inside.imag = generator.standard_normal(amplitudes.size) * factors
+    samples: Single = scipy.fft.irfft(lines, n_circle, norm="forward")
     return samples
 
 
-def _swelling(delivery: Delivery, circle_s: int, generator: np.random.Generator) -> Samples:
+def _swelling(delivery: Delivery, circle_s: int, generator: np.random.Generator) -> Single:
     """Amplitude of mean square 1 whose level in dB is a slow Gaussian noise.
 
     Three octaves to either side of the swelling's rate hold all but 0.3 % of that noise.
@@ -165,8 +169,9 @@ def _swelling(delivery: Delivery, circle_s: int, generator: np.random.Generator)
     nepers = delivery.swell_db * math.log(10.0) / 20.0
     amplitude = np.exp(nepers * swell - nepers**2)  # the mean square of exp(s u) is exp(2 s^2)
     steps = np.diff(amplitude, append=amplitude[0])
-    into_step = np.arange(PROGRAMME_RATE_HZ // SWELL_RATE_HZ) * (SWELL_RATE_HZ / PROGRAMME_RATE_HZ)
-    straight: Samples = (amplitude[:, None] + np.multiply.outer(steps, into_step)).ravel()
+    n_steps = PROGRAMME_RATE_HZ // SWELL_RATE_HZ
+    into_step = np.arange(n_steps, dtype=np.float32) / np.float32(n_steps)
+    straight: Single = (amplitude[:, None] + np.multiply.outer(steps, into_step)).ravel()
     return straight
 
 

@@ -95,7 +95,7 @@ def _through(
 ) -> AnalyticSamples:
     """Complex envelope about the carrier, (n_samples,)."""
     n_circle = sent.circle_s * scene.sample_rate_hz
-    lines = np.zeros(n_circle, dtype=np.complex128)
+    lines = np.zeros(n_circle, dtype=np.complex64)
     lines[0] = sent.carrier * skirted_amplitude(band, np.array([carrier_hz]))[0]
     low_hz, high_hz = band.feet_hz
     for spectrum, sign in ((sent.upper, 1), (sent.lower, -1)):
@@ -107,5 +107,5 @@ def _through(
         place: NDArray[np.int64] = np.arange(first, last + 1)
         gain = skirted_amplitude(band, carrier_hz + sign * place / sent.circle_s)
         lines[(sign * place) % n_circle] = gain * spectrum[first : last + 1]
-    envelope: AnalyticSamples = scipy.fft.ifft(lines, norm="forward", overwrite_x=True)
-    return envelope[: scene.n_samples]
+    envelope: NDArray[np.complex64] = scipy.fft.ifft(lines, norm="forward", overwrite_x=True)
+    return envelope[: scene.n_samples].astype(np.complex128)

@@ -129,5 +129,9 @@ class SpeechSideband(BaseModel):
 
 def _voice_band(spectrum: Spectrum, voice: filters.Band, circle_s: int) -> Spectrum:
     """Behind the transmitter's voice filter; double, as one sideband holds all of the power."""
-    gain = skirted_amplitude(voice, np.arange(spectrum.size) / circle_s)
-    return 2.0 * gain * spectrum
+    low_hz, high_hz = voice.feet_hz
+    inside = slice(math.ceil(low_hz * circle_s), math.floor(high_hz * circle_s) + 1)
+    place = np.arange(inside.start, inside.stop)
+    sent = np.zeros_like(spectrum)
+    sent[inside] = 2.0 * skirted_amplitude(voice, place / circle_s) * spectrum[inside]
+    return sent
