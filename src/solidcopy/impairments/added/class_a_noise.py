@@ -75,7 +75,8 @@ class ClassANoise(BaseModel):
         ratio = fixed(self.gaussian_ratio, "gaussian_ratio")
         event_s = fixed(self.event_ms, "event_ms") / 1000.0
         n_on = events_at_samples(index, event_s, scene, generator)
-        powers: NDArray[np.float64] = n_on * (1.0 / (index * (1.0 + ratio)))
+        powers = n_on.astype(np.float64)
+        powers *= 1.0 / (index * (1.0 + ratio))
         powers += ratio / (1.0 + ratio)
         law = StateLaw(
             variance=1.0 / (index * (1.0 + ratio) ** 2),
