@@ -25,6 +25,9 @@ validate: $(VENV)/.ready-for-tests
 
 bench: $(VENV)/.ready-for-tests
 	$(BIN)/python benchmarks/bench_receiver.py
+	$(BIN)/python benchmarks/bench_belief_propagation.py
+	$(BIN)/python benchmarks/bench_throughput.py
+	$(BIN)/python benchmarks/bench_start.py
 
 # Rewrites the generated pages of docs/reference.
 reference: $(VENV)/.ready-for-tests
