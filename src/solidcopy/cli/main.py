@@ -6,6 +6,7 @@ import typer
 
 from solidcopy import __version__
 from solidcopy.cli import campaign, plan
+from solidcopy.cli.impairments import impairments
 from solidcopy.errors import SolidcopyError
 
 app = typer.Typer(
@@ -18,6 +19,7 @@ app = typer.Typer(
 )
 app.add_typer(plan.app, name="plan")
 campaign.register(app)
+app.command("impairments")(impairments)
 
 
 def _print_version(asked: bool) -> None:

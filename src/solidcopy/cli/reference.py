@@ -10,6 +10,7 @@ import typer
 
 from solidcopy import errors
 from solidcopy.actions.check_plan import plan_schema
+from solidcopy.actions.schema_words import default_words, first_paragraph, type_words
 from solidcopy.cli.main import app
 from solidcopy.cli.reference_api import api_page
 
@@ -63,7 +64,7 @@ def plan_page() -> str:
     parts = {"Plan": schema, **schema["$defs"]}
     for name, part in parts.items():
         if "properties" in part:
-            lines += [f"\n## {_title(name, part)}\n", _first_paragraph(part), ""]
+            lines += [f"\n## {_title(name, part)}\n", first_paragraph(part), ""]
             lines += ["| field | type | default | meaning |", "|---|---|---|---|"]
             lines += [_field_row(key, field) for key, field in part["properties"].items()]
     return "\n".join(lines) + "\n"
@@ -74,44 +75,9 @@ def _title(name: str, part: dict[str, Any]) -> str:
     return f'{name} (`kind = "{kind}"`)' if kind else name
 
 
-def _first_paragraph(part: dict[str, Any]) -> str:
-    return " ".join(str(part.get("description", "")).split("\n\n")[0].split())
-
-
 def _field_row(key: str, field: dict[str, Any]) -> str:
-    default = f"`{json.dumps(field['default'])}`" if "default" in field else ""
     meaning = str(field.get("description", "")).replace("|", "\\|").replace("\n", " ")
-    return f"| `{key}` | {_type(field)} | {default} | {meaning} |"
-
-
-def _type(field: dict[str, Any]) -> str:
-    """Words for a JSON Schema type, with its range."""
-    if "$ref" in field:
-        return str(field["$ref"]).rsplit("/", 1)[-1]
-    if "const" in field:
-        return f"`{json.dumps(field['const'])}`"
-    if "enum" in field:
-        return " or ".join(f"`{json.dumps(choice)}`" for choice in field["enum"])
-    members = field.get("anyOf") or field.get("oneOf")
-    if members:
-        words = dict.fromkeys(_type(member) for member in members)
-        if "number" in words:
-            words.pop("integer", None)
-        return " or ".join(words)
-    name = str(field.get("type", "any"))
-    if name == "array":
-        return f"list of {_type(field['items'])}" if "items" in field else "list"
-    limits = [
-        f"{sign} {field[key]:g}"
-        for key, sign in (
-            ("minimum", "≥"),
-            ("exclusiveMinimum", ">"),
-            ("maximum", "≤"),
-            ("exclusiveMaximum", "<"),
-        )
-        if key in field
-    ]
-    return f"{name} {', '.join(limits)}".strip()
+    return f"| `{key}` | {type_words(field)} | {default_words(field)} | {meaning} |"
 
 
 def pages() -> dict[str, str]:

@@ -3,6 +3,7 @@
 import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.colors import LinearSegmentedColormap
+from matplotlib.figure import Figure
 from matplotlib.patches import Rectangle
 
 from solidcopy import units
@@ -23,19 +24,23 @@ PROBABILITIES = (0.9, 0.5, 0.1, 0.01, 0.0001)
 def sample_picture(sample: SampleFacts, place: int) -> Picture:
     """All pictures of one re-made trial of the condition at a 0-based place."""
     name = f"sample-{place + 1}"
-    has_amplitudes = sample.amplitudes is not None
     with ink.style():
-        figure = ink.sheet(8.2, 3.5)
-        widths = (3.2, 1.3, 2.2) if has_amplitudes else (3.2, 1.3)
-        grid = figure.add_gridspec(1, len(widths), width_ratios=widths)
-        over_time = figure.add_subplot(grid[0])
-        beside = figure.add_subplot(grid[1], sharey=over_time)
-        _draw_spectrogram(over_time, sample)
-        _draw_spectrum(beside, sample)
-        if sample.amplitudes is not None:
-            _draw_amplitudes(figure.add_subplot(grid[2]), sample.amplitudes)
-        svg = ink.svg_text(figure, name)
+        svg = ink.svg_text(sample_sheet(sample), name)
     return Picture(name, f"Trial {sample.key}", _described(sample), _caption(sample), svg)
+
+
+def sample_sheet(sample: SampleFacts) -> Figure:
+    """Spectrogram, spectrum and, where they were taken, amplitudes side by side."""
+    figure = ink.sheet(8.2, 3.5)
+    widths = (3.2, 1.3) if sample.amplitudes is None else (3.2, 1.3, 2.2)
+    grid = figure.add_gridspec(1, len(widths), width_ratios=widths)
+    over_time = figure.add_subplot(grid[0])
+    beside = figure.add_subplot(grid[1], sharey=over_time)
+    _draw_spectrogram(over_time, sample)
+    _draw_spectrum(beside, sample)
+    if sample.amplitudes is not None:
+        _draw_amplitudes(figure.add_subplot(grid[2]), sample.amplitudes)
+    return figure
 
 
 def _described(sample: SampleFacts) -> str:

@@ -1,0 +1,38 @@
+"""`solidcopy impairments`: what a plan can do to a signal."""
+
+import json
+from typing import Annotated
+
+import typer
+
+
+def impairments(
+    kind: Annotated[
+        str | None, typer.Argument(help="One of them, with all its numbers; left out: all.")
+    ] = None,
+    as_json: Annotated[bool, typer.Option("--json", help="Print for a program.")] = False,
+) -> None:
+    """List the impairments that a plan can name, or explain one of them."""
+    from solidcopy.actions.list_impairments import FAMILIES, list_impairments, listed_impairment
+
+    chosen = list_impairments() if kind is None else [listed_impairment(kind)]
+    if as_json:
+        typer.echo(json.dumps([listed.as_dict() for listed in chosen], indent=2))
+        return
+    if kind is None:
+        width = max(len(listed.kind) for listed in chosen)
+        for family, (words, _) in FAMILIES.items():
+            typer.echo(f"{family}: {words}")
+            for listed in chosen:
+                if listed.family == family:
+                    typer.echo(f"  {listed.kind:{width}}  {listed.description}")
+        typer.echo("\nnext: solidcopy impairments KIND  shows all numbers of one of them")
+        return
+    (listed,) = chosen
+    typer.echo(f"{listed.kind} ({FAMILIES[listed.family][0]})\n{listed.description}\n")
+    for parameter in listed.parameters:
+        default = f"default {parameter.default}" if parameter.default else "must be given"
+        typer.echo(f"  {parameter.name}: {parameter.meaning}")
+        typer.echo(f"      {parameter.allowed}; {default}".replace("`", ""))
+    typer.echo(f"\nsource: {listed.source}\n\nexample, in a condition of a plan:\n")
+    typer.echo("\n".join(listed.example_lines()))
