@@ -1,11 +1,12 @@
 """From candidates to the few places worth decoding, each with aligned symbol spectra."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
-from solidcopy.receivers.builtin.framing import Framing
+from solidcopy.kernels.block_metrics import strongest_blocks
+from solidcopy.receivers.builtin.framing import Framing, blocks_of
 from solidcopy.receivers.builtin.front_end import Cells, LongSpectrum
 from solidcopy.receivers.builtin.narrow_band import (
     Aligned,
@@ -17,6 +18,11 @@ from solidcopy.receivers.builtin.narrow_band import (
 )
 from solidcopy.receivers.builtin.search import Bars, Candidates
 
+SHARPENING_STEPS = 0.008 * np.arange(-6, 7)
+"""Frequency errors tried with the data's help, in tone steps; FT4 alignments err by up to 1 Hz."""
+LEAST_BLOCK_POWER = 23.5
+"""Strongest sequence of a block of 4 symbols of 4 tones, over the noise of a cell, on average. Of
+FT4 places that noise offers 1 in 100 has more (20.4 is usual), of transmissions at -18.9 dB 98."""
 SAME_START_S = 0.04
 SAME_AUDIO_HZ = 2.0
 """Closer than both, two candidates have run into the same place."""
@@ -77,10 +83,44 @@ def distinct_places(found: list[Aligned]) -> list[Aligned]:
     return distinct
 
 
+def _sharpened(
+    spectra: NDArray[np.complex64], place: Aligned, floor: float, framing: Framing
+) -> tuple[NDArray[np.complex64], Aligned] | None:
+    """The frequency at which blocks of data symbols are strongest, whatever they carry.
+
+    Synchronisation blocks tell a frequency as well as soft bits need it only if they are as long
+    as the longest blocks that soft bits are taken from; if not, the data help. A block's best
+    sequence is strongest, on average, where the phase does not turn within the block. How strong
+    that is tells noise from a transmission better than the synchronisation symbols do.
+
+    Returns: None if it is too weak for a transmission.
+    """
+    n_per_block = framing.sync_symbols.shape[1]
+    if n_per_block >= framing.block_lengths[-1]:
+        return spectra, place
+    errors_hz = SHARPENING_STEPS * framing.facts.tone_spacing_hz
+    turns = np.outer(errors_hz * framing.facts.symbol_s, np.arange(framing.facts.n_symbols))
+    turned = np.exp(-2j * np.pi * turns).astype(np.complex64)
+    blocks = np.concatenate([framing.sync_symbols, blocks_of(framing.data_symbols, n_per_block)])
+    powers = strongest_blocks(spectra, blocks, framing.known_tones, turned)
+    best = int(np.argmax(powers))
+    n_heard = np.count_nonzero(spectra.any(axis=1)[blocks].any(axis=1))
+    if powers[best] < LEAST_BLOCK_POWER * floor * n_heard:
+        return None
+    sharp = replace(place, audio_hz=place.audio_hz + float(errors_hz[best]))
+    return spectra * turned[best][:, None], sharp
+
+
 def measured(
     spectra: NDArray[np.complex64], place: Aligned, cells: Cells, framing: Framing
 ) -> Located | None:
-    """Noise, energy and hits from the synchronisation symbols; None if they are outside."""
+    """Noise, energy and hits from the synchronisation symbols; None if they are outside,
+    or if all symbols together are too weak.
+    """
+    sharp = _sharpened(spectra, place, cells.floor_at(place.audio_hz), framing)
+    if sharp is None:
+        return None
+    spectra, place = sharp
     tones = framing.sync_tones.ravel()
     sync = spectra[framing.sync_symbols.ravel()]
     powers = sync.real.astype(np.float64) ** 2 + sync.imag.astype(np.float64) ** 2
