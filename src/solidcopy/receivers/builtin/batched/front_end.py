@@ -91,23 +91,6 @@ def cell_grids(
     xp: Namespace, spectra: Spectra, facts: ModeFacts, *, low_hz: float, high_hz: float
 ) -> CellGrids:
     """Cells of all slots. Those with silent rows are left to `cell_grid`, for they are rare."""
-    powers, first_hz = _cell_powers(xp, spectra, facts, low_hz=low_hz, high_hz=high_hz)
-    row_powers = on_host(powers.mean(axis=2))
-    lowest = front_end.SILENT_SHARE * row_powers.mean(axis=1, keepdims=True)
-    has_silence = ~(row_powers > lowest).all(axis=1)
-    grids = _normalised(xp, powers, facts, first_hz=first_hz)
-    for slot in np.flatnonzero(has_silence):
-        spectrum = LongSpectrum(on_host(spectra.bins[slot]), spectra.bin_hz, spectra.heard_s)
-        cells = front_end.cell_grid(spectrum, facts, low_hz=low_hz, high_hz=high_hz)
-        grids.host_cells[slot] = cells
-        grids.powers[slot] = xp.float32(1.0) if cells is None else xp.asarray(cells.powers)
-    return grids
-
-
-def _cell_powers(
-    xp: Namespace, spectra: Spectra, facts: ModeFacts, *, low_hz: float, high_hz: float
-) -> tuple[Array, float]:
-    """(n_slots, n_rows, n_columns) powers before normalising, and the first column's frequency."""
     shape = front_end.grid_shape(
         facts,
         bin_hz=spectra.bin_hz,
@@ -116,8 +99,25 @@ def _cell_powers(
         high_hz=high_hz,
     )
     n_slots = spectra.bins.shape[0]
-    band = xp.zeros((n_slots, shape.n_band), xp.complex64)
-    taken = spectra.bins[:, shape.first_bin : shape.first_bin + shape.n_band]
+    if shape.n_heard < shape.n_symbol:
+        return CellGrids(xp.ones((n_slots, 0, shape.n_columns), xp.float32), [None] * n_slots)
+    powers = _cell_powers(xp, spectra.bins, shape)
+    row_powers = on_host(powers.mean(axis=2))
+    lowest = front_end.SILENT_SHARE * row_powers.mean(axis=1, keepdims=True)
+    has_silence = ~(row_powers > lowest).all(axis=1)
+    grids = _normalised(xp, powers, facts, first_hz=shape.first_bin * spectra.bin_hz)
+    for slot in np.flatnonzero(has_silence):
+        spectrum = LongSpectrum(on_host(spectra.bins[slot]), spectra.bin_hz, spectra.heard_s)
+        cells = front_end.cell_grid(spectrum, facts, low_hz=low_hz, high_hz=high_hz)
+        grids.host_cells[slot] = cells
+        grids.powers[slot] = xp.float32(1.0) if cells is None else xp.asarray(cells.powers)
+    return grids
+
+
+def _cell_powers(xp: Namespace, bins: Array, shape: front_end.GridShape) -> Array:
+    """(n_slots, n_rows, n_columns) powers before normalising."""
+    band = xp.zeros((bins.shape[0], shape.n_band), xp.complex64)
+    taken = bins[:, shape.first_bin : shape.first_bin + shape.n_band]
     band[:, : taken.shape[1]] = taken
     analytic = xp.fft.ifft(band, axis=1, norm="forward")[:, : shape.n_heard]
     window = front_end.symbol_window(shape.n_symbol)
@@ -132,7 +132,7 @@ def _cell_powers(
     transforms = xp.fft.fft(pieces, n_transform, axis=2)[:, :, : shape.n_columns]
     powers = xp.square(transforms.real) + xp.square(transforms.imag)
     powers *= xp.float32(1.0 / (shape.n_symbol * float(window @ window)))
-    return powers, shape.first_bin * spectra.bin_hz
+    return powers
 
 
 def _noise_means(xp: Namespace, values: Array) -> Array:
@@ -154,6 +154,8 @@ def _normalised(xp: Namespace, powers: Array, facts: ModeFacts, *, first_hz: flo
         ]
     )
     divisors = np.where(means > front_end.CARRIER_FACTOR * floors, means, floors)
+    # Only digital silence has none; it is put in place by the caller.
+    divisors = np.where(divisors > 0.0, divisors, 1.0)
     powers /= xp.asarray(divisors, xp.float32)[:, None, :]
     levels = _noise_means(xp, powers[:, :, :: front_end.LEVEL_COLUMN_STEP])
     levels = xp.where(levels > xp.float32(front_end.LOUD_LEVEL), levels, xp.float32(1.0))
