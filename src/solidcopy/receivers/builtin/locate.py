@@ -104,7 +104,7 @@ def _sharpened(
     blocks = np.concatenate([framing.sync_symbols, blocks_of(framing.data_symbols, n_per_block)])
     powers = strongest_blocks(spectra, blocks, framing.known_tones, turned)
     best = int(np.argmax(powers))
-    n_heard = np.count_nonzero(spectra.any(axis=1)[blocks].any(axis=1))
+    n_heard = np.count_nonzero((np.abs(spectra).sum(axis=1) > 0.0)[blocks].any(axis=1))
     if powers[best] < LEAST_BLOCK_POWER * floor * n_heard:
         return None
     sharp = replace(place, audio_hz=place.audio_hz + float(errors_hz[best]))
