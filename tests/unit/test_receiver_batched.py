@@ -14,9 +14,18 @@ from solidcopy import units
 from solidcopy.campaigns import workers
 from solidcopy.campaigns.workers import Batch, Job, run_batch
 from solidcopy.errors import PlanError
+from solidcopy.kernels.near_words import near_words
+from solidcopy.kernels.ordered_statistics import decode_ordered_statistics
 from solidcopy.kernels.phase_trellis import trellis_tone_weights
 from solidcopy.modes.registry import mode_named
-from solidcopy.receivers.builtin.batched import arrays, front_end, phases, search, soft_bits
+from solidcopy.receivers.builtin.batched import (
+    arrays,
+    front_end,
+    phases,
+    pursuit,
+    search,
+    soft_bits,
+)
 from solidcopy.receivers.builtin.batched.receiver import BatchedReceiver
 from solidcopy.receivers.builtin.front_end import cell_grid, long_spectrum, work_samples
 from solidcopy.receivers.builtin.receiver import build_receiver
@@ -188,7 +197,7 @@ def test_soft_bits_are_those_of_single_places(heard):
 def test_tracks_are_those_of_single_places(heard):
     compiled, _, places = heard
     recursions = phases.Recursions(np, compiled.framing)
-    best_hz = phases.likeliest_errors(recursions, places)
+    best_hz = pursuit.likeliest_errors(recursions, places)
     logs = recursions.track_logs(places, best_hz, STEP_SIZES_RAD)
     for place, error_hz, own in zip(places, best_hz, logs.T, strict=True):
         expected = likeliest_tracks(place, compiled.framing)
@@ -215,6 +224,31 @@ def test_tone_weights_are_those_of_the_kernel(heard):
         expected = np.empty_like(own_priors)
         trellis_tone_weights(of_tones, own_priors, step, expected)
         np.testing.assert_allclose(own, expected, atol=1e-5)
+
+
+def noisy_metrics(rng, n_words):
+    """(n_words, 174) soft bits of codewords in noise, about as hard as near the threshold."""
+    code = mode_named("ft8").layout.code
+    words = code.encode(rng.integers(0, 2, (n_words, 77), dtype=np.uint8))
+    received = 1.0 - 2.0 * words + 0.95 * rng.standard_normal(words.shape)
+    return code, received.astype(np.float32)
+
+
+def test_nearest_words_are_those_of_the_kernel():
+    code, metrics = noisy_metrics(np.random.default_rng(86), 60)
+    nearest = reduced.nearest_words(np, metrics, code.generator)
+    expected = [decode_ordered_statistics(own, code.generator, 2)[0] for own in metrics]
+    np.testing.assert_array_equal(nearest, expected)
+
+
+@pytest.mark.parametrize(("depth", "n_words"), [(2, 8), (3, 8), (4, 2)])
+def test_lists_of_near_words_are_those_of_the_kernel(depth, n_words):
+    code, metrics = noisy_metrics(np.random.default_rng(87), n_words)
+    problems = reduced.reduce(np, metrics, code.payload_generator)
+    lists = near.near_words(np, problems, depth, 200)
+    for own, words in zip(metrics, lists, strict=True):
+        expected = near_words(own, code.payload_generator, depth, 200)
+        np.testing.assert_array_equal(words, expected)
 
 
 def plan_with(*arithmetics):

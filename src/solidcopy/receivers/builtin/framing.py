@@ -62,12 +62,14 @@ class Framing:
         return bool(np.array_equal(n_ones.astype(np.int64) & 1, bits))
 
     def tones_of(self, bits: Bits) -> Tones:
-        """(n_symbols,) tones of a codeword."""
+        """(..., n_symbols) tones of codewords (..., n_bits)."""
         n_each = self.bits_of_tone.shape[1]
         weights = 1 << np.arange(n_each - 1, -1, -1)
         tone_of_value = np.argsort(self.bits_of_tone @ weights)
-        tones = self.known_tones.copy()
-        tones[self.data_symbols] = tone_of_value[bits.reshape(-1, n_each) @ weights]
+        values = bits.reshape(*bits.shape[:-1], -1, n_each) @ weights
+        tones = np.empty((*bits.shape[:-1], self.known_tones.size), np.int64)
+        tones[...] = self.known_tones
+        tones[..., self.data_symbols] = tone_of_value[values]
         return tones
 
 

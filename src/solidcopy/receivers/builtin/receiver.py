@@ -23,6 +23,7 @@ from solidcopy.receivers.builtin.stages import (
     CompiledStages,
     FirstSearch,
     Hearing,
+    Listing,
     NextSearch,
     Pursuit,
     Question,
@@ -30,7 +31,7 @@ from solidcopy.receivers.builtin.stages import (
     hear_all,
 )
 from solidcopy.receivers.builtin.subtract import Portion, Transmission, take_out
-from solidcopy.receivers.builtin.words import Word, listed_words, n_corrected
+from solidcopy.receivers.builtin.words import Word, n_corrected
 from solidcopy.receivers.receiver import Decode, Reception
 from solidcopy.signals.waveform import Waveform
 
@@ -151,7 +152,13 @@ class BuiltinReceiver:
                 (place, rows)
                 for place, rows in left
                 if not (_is_leakage(place, found) or _is_at_one(place, earlier))
-                and not self._is_any(found, place, listed_words(rows, self.framing), rows)
+            ]
+        if self.settings.effort != "belief-propagation" and left:
+            listed: list[Iterator[Word]] = yield Listing([rows for _, rows in left])
+            left = [
+                (place, rows)
+                for (place, rows), words in zip(left, listed, strict=True)
+                if not _is_leakage(place, found) and not self._is_any(found, place, words, rows)
             ]
         if self.settings.effort == "phase-trellis":
             left = [(place, rows) for place, rows in left if not _is_leakage(place, found)]

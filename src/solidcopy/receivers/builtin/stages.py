@@ -27,7 +27,7 @@ from solidcopy.receivers.builtin.narrow_band import Tuner
 from solidcopy.receivers.builtin.search import LOW_REACH, USUAL_REACH, Bars, find_candidates
 from solidcopy.receivers.builtin.settings import BuiltinSettings
 from solidcopy.receivers.builtin.trellis import followed_words
-from solidcopy.receivers.builtin.words import Word, believed_words, soft_bits
+from solidcopy.receivers.builtin.words import Word, believed_words, listed_words, soft_bits
 from solidcopy.receivers.receiver import Decode, Reception
 from solidcopy.signals.waveform import Waveform
 
@@ -59,6 +59,14 @@ class Belief:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
+class Listing:
+    """Which words do ordered statistics find at places? Answered by an iterator for each."""
+
+    metrics: list[NDArray[np.float32]]
+    """(n_sets, n_bits) of every place."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
 class Pursuit:
     """Which words does following the phase find at places? Answered by an iterator for each."""
 
@@ -86,8 +94,8 @@ class Believed:
     words: list[Word | None]
 
 
-Question = FirstSearch | NextSearch | Belief | Pursuit
-ORDER = (FirstSearch, Belief, Pursuit, NextSearch)
+Question = FirstSearch | NextSearch | Belief | Listing | Pursuit
+ORDER = (FirstSearch, Belief, Listing, Pursuit, NextSearch)
 """In which kinds of questions are answered, so that slots wait for each other."""
 Hearing = Generator[Question, Any, tuple[Decode, ...]]
 """One slot being heard: asks, is sent the answer, and ends with what it decodes."""
@@ -148,6 +156,8 @@ class CompiledStages:
             case Belief(places):
                 metrics = np.stack([soft_bits(place.spectra, framing) for place in places])
                 return Believed(metrics, believed_words(metrics, framing))
+            case Listing(metrics):
+                return [listed_words(own, framing) for own in metrics]
             case Pursuit(places, rows):
                 return [
                     followed_words(place, own, framing)

@@ -8,7 +8,7 @@ ordered statistics search the code with the CRC folded in, from the soft bits of
 when rounds drift from the right word, others have often come nearer to it.
 """
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 
 import numpy as np
 from numpy.typing import NDArray
@@ -45,6 +45,7 @@ many flips deep."""
 BLOCK_SEARCHES = ((1, 3), (2, 3), (3, 3))
 """Sets of soft bits from blocks (words.py) that are searched last, for phases without memory, and
 how many flips deep."""
+SEARCH_DEPTHS = tuple(search[-1] for search in (*SEARCHES, *BLOCK_SEARCHES))
 N_LISTED = 200
 """Nearest words of a search that are tried on the tracks. Wherever a right word was missed, it
 would have shown more evidence than the word found: it was not among those looked at."""
@@ -152,11 +153,10 @@ def track_bits(track: Track, words: Bits, framing: Framing) -> NDArray[np.float6
         framing: the mode's layout.
     Returns: (n_words,).
     """
-    tones = np.array([framing.tones_of(word) for word in words])
     step = step_probabilities(track.step_rad)
     priors = even_priors(framing)
     of_any = trellis_tone_weights(track.likelihoods, priors, step, np.empty_like(priors))
-    own = tone_log_likelihoods(track.likelihoods, tones, step)
+    own = tone_log_likelihoods(track.likelihoods, framing.tones_of(words), step)
     return np.asarray((own - of_any) / np.log(2.0))
 
 
@@ -171,26 +171,47 @@ def followed_words(place: Located, block_metrics: Metrics, framing: Framing) -> 
     """
     tracks = likeliest_tracks(place, framing)[:N_TRACKS]
     if tracks[0].log_likelihood >= LEAST_PRESENCE:
-        yield from words_of_rounds(tracks, soft_rounds(tracks, framing), block_metrics, framing)
+        rounds, finished = soft_rounds(tracks, framing)
+        steps_rad = [track.step_rad for track in tracks]
+        yield from finished_words(finished, steps_rad, framing)
+        searched = searched_metrics(rounds, block_metrics)
+        fits = (
+            fitting_word(metrics, tracks, framing, depth=depth)
+            for metrics, depth in zip(searched, SEARCH_DEPTHS, strict=True)
+        )
+        yield from folded_words(fits, steps_rad, framing)
 
 
-def words_of_rounds(
-    tracks: list[Track],
-    soft: tuple[Metrics, list[Bits | None]],
-    block_metrics: Metrics,
-    framing: Framing,
+def finished_words(
+    finished: list[Bits | None], steps_rad: list[float], framing: Framing
 ) -> Iterator[Word]:
-    """Words of one place from its tracks and what `soft_rounds` made of them."""
-    rounds, finished = soft
-    names = [f"phase-trellis-{track.step_rad:g}" for track in tracks]
-    for name, bits in zip(names, finished, strict=True):
+    """Words of one place's tracks, with these steps, that all checks and the CRC hold for."""
+    for name, bits in zip(_names(steps_rad), finished, strict=True):
         if bits is not None and framing.is_word(bits):
             yield Word(bits, name)
-    searched = [(rounds[number, track], names[track], depth) for track, number, depth in SEARCHES]
-    searched += [
-        (block_metrics[row], metric_names(framing)[row], depth) for row, depth in BLOCK_SEARCHES
-    ]
-    for metrics, name, depth in searched:
-        bits, evidence = fitting_word(metrics, tracks, framing, depth=depth)
+
+
+def searched_metrics(rounds: Metrics, block_metrics: Metrics) -> Metrics:
+    """(len(SEARCH_DEPTHS), n_bits) soft bits of one place that are searched, in this order.
+
+    Args:
+        rounds: (N_ROUNDS, n_tracks, n_bits) of the place, from `soft_rounds`.
+        block_metrics: as in `followed_words`.
+    """
+    of_rounds = [rounds[number, track] for track, number, _ in SEARCHES]
+    return np.stack(of_rounds + [block_metrics[row] for row, _ in BLOCK_SEARCHES])
+
+
+def folded_words(
+    fits: Iterable[tuple[Bits, float]], steps_rad: list[float], framing: Framing
+) -> Iterator[Word]:
+    """Words of one place from the searches of its soft bits, as `fitting_word` gives them."""
+    names = [_names(steps_rad)[track] for track, _, _ in SEARCHES]
+    names += [metric_names(framing)[row] for row, _ in BLOCK_SEARCHES]
+    for name, (bits, evidence) in zip(names, fits, strict=True):
         if bits.any() and evidence >= LOWEST_TRACK_BITS:
             yield Word(bits, f"{name}/folded", is_checked=False)
+
+
+def _names(steps_rad: list[float]) -> list[str]:
+    return [f"phase-trellis-{step_rad:g}" for step_rad in steps_rad]

@@ -1,6 +1,6 @@
 """From symbol spectra to codewords: soft bits, belief propagation, ordered statistics."""
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
 import numpy as np
@@ -89,13 +89,24 @@ def listed_words(metrics: NDArray[np.float32], framing: Framing) -> Iterator[Wor
     Args:
         metrics: (n_sets, n_bits).
         framing: the mode's code.
-    Yields: words whose CRC holds; chance alone makes one of 16 384 do so.
+    Returns: words whose CRC holds; chance alone makes one of 16 384 do so.
     """
+    nearest = (
+        decode_ordered_statistics(rows, framing.generator, ORDERED_STATISTICS_DEPTH)[0]
+        for rows in in_list_order(metrics)
+    )
+    return checked_words(nearest, framing)
+
+
+def in_list_order(metrics: NDArray[np.float32]) -> NDArray[np.float32]:
+    """Sets of soft bits, (n_sets, n_bits), those from the longest blocks first."""
+    return metrics[_list_order(metrics.shape[0])]
+
+
+def checked_words(nearest: Iterable[Bits], framing: Framing) -> Iterator[Word]:
+    """Of the nearest word to each set of soft bits, in the list's order, those whose CRC holds."""
     names = metric_names(framing)
-    for row in _list_order(metrics.shape[0]):
-        bits, _ = decode_ordered_statistics(
-            metrics[row], framing.generator, ORDERED_STATISTICS_DEPTH
-        )
+    for row, bits in zip(_list_order(len(names)), nearest, strict=True):
         if framing.is_word(bits):
             yield Word(bits, f"ordered-statistics/{names[row]}")
 

@@ -1,27 +1,19 @@
-"""Tracks and rounds of the phase trellis for many places at once (see `builtin.tracks`,
-`builtin.trellis`). The only loop left in the recursions is the one over symbols.
+"""Recursions over the phases of many places at once (see `kernels.phase_trellis`,
+`builtin.tracks`). The only loop left in the recursions is the one over symbols.
 """
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
 from solidcopy.kernels.phase_trellis import LEAST_TOTAL
-from solidcopy.modes.mode import Bits
-from solidcopy.receivers.builtin import tracks, trellis
+from solidcopy.receivers.builtin import tracks
 from solidcopy.receivers.builtin.batched.arrays import Array, Namespace, on_host
 from solidcopy.receivers.builtin.framing import Framing
 from solidcopy.receivers.builtin.locate import Located
-from solidcopy.receivers.builtin.tracks import N_PHASES, Track
-from solidcopy.receivers.builtin.trellis import Metrics
-from solidcopy.receivers.builtin.words import Word
-
-Soft = tuple[Metrics, list[Bits | None]]
-"""As from `trellis.soft_rounds`."""
-N_AT_ONCE = 512
-"""Pairs of place and frequency error held together: 80 kB each and four times that at work."""
+from solidcopy.receivers.builtin.tracks import N_PHASES
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -113,6 +105,43 @@ class Recursions:
         of_tones = self.xp.matmul(priors[:, :, None, :], likelihoods)
         return self.xp.ascontiguousarray(of_tones.transpose(1, 2, 0, 3))
 
+    def word_logs(self, likelihoods: Array, moves: Array, words: Array) -> NDArray[np.float64]:
+        """Logarithms of words on the tracks of their place, as `tone_log_likelihoods`.
+
+        Args:
+            likelihoods: (n, n_symbols, n_tones, n_phases).
+            moves: (n * n_tracks, n_phases, n_phases).
+            words: (n, n_words, n_bits) uint8.
+        Returns: (n, n_tracks, n_words).
+        """
+        xp, (n, n_words, _) = self.xp, words.shape
+        moves = moves.reshape(n, -1, N_PHASES, N_PHASES)
+        tones = self._tones_of(words)
+        places = xp.arange(n)[:, None]
+        belief = xp.full((n, moves.shape[1], n_words, N_PHASES), 1.0 / N_PHASES, xp.float32)
+        logs = xp.zeros(belief.shape[:3], xp.float64)
+        for symbol in range(likelihoods.shape[1]):
+            own = likelihoods[places, symbol, tones[:, :, symbol]]
+            product = belief * own[:, None]
+            total = xp.maximum(product.sum(axis=-1, keepdims=True), LEAST_TOTAL)
+            logs += xp.log(total[..., 0])
+            product /= total
+            belief = xp.matmul(product, moves)
+        return on_host(logs)
+
+    def _tones_of(self, words: Array) -> Array:
+        """(..., n_symbols), as `Framing.tones_of`."""
+        xp, framing = self.xp, self.framing
+        n_each = framing.bits_of_tone.shape[1]
+        weights = 1 << np.arange(n_each - 1, -1, -1)
+        tone_of_value = xp.asarray(np.argsort(framing.bits_of_tone @ weights))
+        bits = words.reshape(*words.shape[:-1], -1, n_each)
+        values = sum(bits[..., k].astype(xp.int64) * int(weights[k]) for k in range(n_each))
+        tones = xp.empty((*words.shape[:-1], framing.known_tones.size), xp.int64)
+        tones[...] = xp.asarray(framing.known_tones)
+        tones[..., xp.asarray(framing.data_symbols)] = tone_of_value[values]
+        return tones
+
     def tone_weights(self, likelihoods: Array, priors: Array, moves: Array) -> Array:
         """(n, n_symbols, n_tones), as the kernel `trellis_tone_weights`, all with their own moves.
 
@@ -128,82 +157,3 @@ class Recursions:
         both = (before * self.backward(merged, moves))[:, :, 0].transpose(1, 0, 2)
         weights = xp.matmul(likelihoods, both[..., None])[..., 0]
         return weights / xp.maximum(weights.max(axis=2, keepdims=True), LEAST_TOTAL)
-
-
-def likeliest_errors(recursions: Recursions, places: Sequence[Located]) -> NDArray[np.float64]:
-    """(n_places,) frequency error of each place's likeliest track."""
-    framing = recursions.framing
-    errors_hz = [tracks.likely_errors_hz(place, framing) for place in places]
-    owners = np.repeat(np.arange(len(places)), [own.size for own in errors_hz])
-    all_hz = np.concatenate(errors_hz)
-    logs = np.concatenate(
-        [
-            recursions.track_logs(
-                [places[owner] for owner in owners[part]], all_hz[part], tracks.TELLING_STEPS_RAD
-            ).max(axis=0)
-            for part in _parts(owners.size)
-        ]
-    )
-    # The first of equals, as everywhere.
-    order = np.lexsort((np.arange(owners.size), -logs, owners))
-    firsts = np.searchsorted(owners, np.arange(len(places)))
-    return all_hz[order[firsts]]
-
-
-def pursued_words(
-    xp: Namespace, places: Sequence[Located], metrics: Sequence[Metrics], framing: Framing
-) -> list[Iterator[Word]]:
-    """For every place what `trellis.followed_words` yields."""
-    recursions = Recursions(xp, framing)
-    best_hz = likeliest_errors(recursions, places)
-    logs = np.concatenate(
-        [
-            recursions.track_logs(places[part], best_hz[part], tracks.STEP_SIZES_RAD)
-            for part in _parts(len(places))
-        ],
-        axis=1,
-    )
-    words: list[Iterator[Word]] = [iter(())] * len(places)
-    present = np.flatnonzero(logs.max(axis=0) >= trellis.LEAST_PRESENCE)
-    for part in _parts(present.size):
-        pursued = present[part]
-        chosen = [places[place] for place in pursued]
-        followed = _followed(recursions, chosen, best_hz[pursued], logs[:, pursued])
-        for place, (own_tracks, soft) in zip(pursued, followed, strict=True):
-            words[place] = trellis.words_of_rounds(own_tracks, soft, metrics[place], framing)
-    return words
-
-
-def _followed(
-    recursions: Recursions,
-    places: Sequence[Located],
-    errors_hz: NDArray[np.float64],
-    logs: NDArray[np.float64],
-) -> "list[tuple[list[Track], Soft]]":
-    """The likeliest tracks of places, and their rounds; logs (n_steps, n_places)."""
-    xp, n_each = recursions.xp, trellis.N_TRACKS
-    likelihoods, _ = recursions.likelihoods(places, errors_hz)
-    steps = np.argsort(-logs, axis=0, kind="stable")[:n_each].T
-    owners = np.repeat(np.arange(len(places)), n_each)
-    moves = recursions.moves(tracks.STEP_SIZES_RAD)[xp.asarray(steps.ravel())]
-
-    def weigh(left: NDArray[np.int64], priors: NDArray[np.float32]) -> NDArray[np.float32]:
-        if left.size == 0:
-            return np.empty_like(priors)
-        own = likelihoods[xp.asarray(owners[left])]
-        return on_host(recursions.tone_weights(own, xp.asarray(priors), moves[xp.asarray(left)]))
-
-    rounds, finished = trellis.rounds_of(owners.size, weigh, recursions.framing)
-    followed = []
-    for place, own in enumerate(on_host(likelihoods)):
-        mine = slice(place * n_each, (place + 1) * n_each)
-        own_tracks = [
-            Track(own, tracks.STEP_SIZES_RAD[step], errors_hz[place], logs[step, place])
-            for step in steps[place]
-        ]
-        followed.append((own_tracks, (rounds[:, mine], finished[mine])))
-    return followed
-
-
-def _parts(n: int) -> list[slice]:
-    return [slice(first, first + N_AT_ONCE) for first in range(0, n, N_AT_ONCE)]

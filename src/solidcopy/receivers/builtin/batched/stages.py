@@ -15,8 +15,9 @@ from solidcopy.receivers.builtin.batched.front_end import (
     remove_carriers,
     spectra_of,
 )
-from solidcopy.receivers.builtin.batched.phases import pursued_words
 from solidcopy.receivers.builtin.batched.places import Aligner, locate_all
+from solidcopy.receivers.builtin.batched.pursuit import pursued_words
+from solidcopy.receivers.builtin.batched.reduced import nearest_words
 from solidcopy.receivers.builtin.batched.search import find_candidates
 from solidcopy.receivers.builtin.batched.soft_bits import soft_bits
 from solidcopy.receivers.builtin.front_end import LongSpectrum, work_samples
@@ -25,12 +26,13 @@ from solidcopy.receivers.builtin.stages import (
     Belief,
     Believed,
     FirstSearch,
+    Listing,
     NextSearch,
     Pursuit,
     Question,
     Searched,
 )
-from solidcopy.receivers.builtin.words import Word, believed_words
+from solidcopy.receivers.builtin.words import Word, believed_words, checked_words, in_list_order
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -53,6 +55,8 @@ class BatchedStages:
                 )
             case Belief():
                 return self._beliefs([ask for ask in questions if isinstance(ask, Belief)])
+            case Listing():
+                return self._lists([ask for ask in questions if isinstance(ask, Listing)])
             case Pursuit():
                 return self._pursuits([ask for ask in questions if isinstance(ask, Pursuit)])
 
@@ -116,6 +120,16 @@ class BatchedStages:
         return [
             Believed(metrics[part], words[part])
             for part in _runs([len(ask.places) for ask in asked])
+        ]
+
+    def _lists(self, asked: list[Listing]) -> list[list[Iterator[Word]]]:
+        framing = self.band.framing
+        rows = np.stack([in_list_order(own) for ask in asked for own in ask.metrics])
+        words = nearest_words(self.xp, rows.reshape(-1, framing.n_bits), framing.generator)
+        nearest = words.reshape(rows.shape)
+        return [
+            [checked_words(iter(own), framing) for own in nearest[part]]
+            for part in _runs([len(ask.metrics) for ask in asked])
         ]
 
     def _pursuits(self, asked: list[Pursuit]) -> list[list[Iterator[Word]]]:
