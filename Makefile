@@ -3,7 +3,7 @@ VENV ?= .venv
 BIN := $(VENV)/bin
 INPUTS := pyproject.toml setup/environment setup/versions.txt
 
-.PHONY: demo test lint unit validate bench reference clean
+.PHONY: demo test lint unit validate bench reference gallery clean
 
 demo: $(VENV)/.ready
 	@$(BIN)/solidcopy demo --folder out/harbour
@@ -32,6 +32,10 @@ bench: $(VENV)/.ready-for-tests
 # Rewrites the generated pages of docs/reference.
 reference: $(VENV)/.ready-for-tests
 	$(BIN)/python -m solidcopy.cli.reference docs/reference
+
+# Draws the pictures of docs/gallery anew.
+gallery: $(VENV)/.ready-for-tests
+	$(BIN)/python -m solidcopy.cli.gallery docs/gallery
 
 $(VENV)/.ready: $(INPUTS)
 	@setup/environment "$(VENV)"
