@@ -60,7 +60,7 @@ def penalty(
     *,
     p: float = 0.5,
     confidence: float = 0.95,
-    form: Form = "probit",
+    form: Form | tuple[Form, Form] = "probit",
     max_lapse: float = MAX_LAPSE,
 ) -> Penalty | NoThreshold:
     """Paired penalty with its interval. Needs no random numbers.
@@ -73,20 +73,24 @@ def penalty(
 
     Args:
         paired: outcomes of both sides; the sets of axis values may differ.
-        p, confidence, form, max_lapse: as for `read_threshold`.
+        p, confidence, max_lapse: as for `read_threshold`.
+        form: of both curves, or of a and b.
     Returns: the penalty, or the reasons of the sides that have no threshold; its limit is then
         one of the penalty ("at least 4 dB"), if the other side has a threshold.
     Source: method of variance estimates recovery (G. Y. Zou and A. Donner, 2008; from memory),
         correlation derived here; docs/explanation/statistics.md holds the measured coverage.
     """
-    points_a, points_b = paired.side_a(), paired.side_b()
+    points = paired.side_a(), paired.side_b()
+    forms = (form, form) if isinstance(form, str) else form
     a, b = (
-        read_threshold(points, p=p, confidence=confidence, form=form, max_lapse=max_lapse)
-        for points in (points_a, points_b)
+        read_threshold(side, p=p, confidence=confidence, form=own, max_lapse=max_lapse)
+        for side, own in zip(points, forms, strict=True)
     )
     if isinstance(a, NoThreshold) or isinstance(b, NoThreshold):
         return _without(a, b)
-    curve_a, curve_b = (fit_curve(side, form, max_lapse=max_lapse) for side in (points_a, points_b))
+    curve_a, curve_b = (
+        fit_curve(side, own, max_lapse=max_lapse) for side, own in zip(points, forms, strict=True)
+    )
     assert isinstance(curve_a, Curve) and isinstance(curve_b, Curve)
     correlation = threshold_correlation(paired, curve_a, curve_b, p)
     value, interval = _join(a, b, correlation)

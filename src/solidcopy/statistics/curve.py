@@ -51,7 +51,7 @@ class Curve:
     @property
     def n_degrees(self) -> int:
         """Points less fitted parameters (at least 0)."""
-        n_parameters = 2 if self.model.max_lapse == 0.0 else 3
+        n_parameters = 2 + (self.model.max_lapse > 0.0) + (self.model.blur is not None)
         return max(0, self.points.values.size - n_parameters)
 
     def probability(self, x: Array) -> Array:
@@ -81,7 +81,7 @@ class Curve:
         """
         xs = np.asarray(xs, np.float64)
         return band_range(
-            self.points, self.model, xs, fitted=self.probability(xs), confidence=confidence
+            self.points, self.model.family, xs, fitted=self.probability(xs), confidence=confidence
         )
 
 
@@ -109,7 +109,7 @@ def fit_curve(
             "or test a wider range"
         )
     return Curve(
-        model,
+        fits.member(0),
         float(fits.midpoint[0]),
         float(fits.scale[0]),
         float(fits.lapse[0]),

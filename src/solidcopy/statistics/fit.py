@@ -8,7 +8,8 @@ and counts cannot tell a steeper one from it. So a perfectly separated data set 
 to one value, all decoded from the next) has a defined fit: the middle of its gap.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -31,6 +32,7 @@ class Fits:
         lapse: in [0, max_lapse].
         log_likelihood: without binomial coefficients.
         is_rising: False where the best rising curve is a flat one.
+        blur: of the likeliest member, where the model has several.
     """
 
     model: CurveModel
@@ -39,6 +41,11 @@ class Fits:
     lapse: Array
     log_likelihood: Array
     is_rising: NDArray[np.bool_]
+    blur: Array | None = None
+
+    def member(self, row: int) -> CurveModel:
+        """The model of one row, of one shape."""
+        return self.model if self.blur is None else replace(self.model, blur=float(self.blur[row]))
 
     def thresholds(self, p: float) -> Array:
         """(R,) axis values where the fitted probability is `p`.
@@ -48,8 +55,17 @@ class Fits:
         top = 1.0 - self.lapse
         reached = self.is_rising & (p < top)
         ratio = np.where(reached, p / top, 0.5)
-        value = self.midpoint + self.scale * self.model.shape.quantile(ratio)
+        value = self.midpoint + self.scale * self._quantiles(ratio)
         return np.where(reached, value, np.inf)
+
+    def _quantiles(self, ratio: Array) -> Array:
+        if self.blur is None:
+            return self.model.shape.quantile(ratio)
+        z = np.empty_like(ratio)
+        for member in self.model.members:
+            rows = self.blur == member.blur
+            z[rows] = member.shape.quantile(ratio[rows])
+        return z
 
 
 def fit_many(values: Array, n: CountArray, k: CountArray, model: CurveModel | None = None) -> Fits:
@@ -64,6 +80,8 @@ def fit_many(values: Array, n: CountArray, k: CountArray, model: CurveModel | No
     Source: derived here (`scoring` holds the method).
     """
     model = CurveModel() if model is None else model
+    if len(model.members) > 1:
+        return _likeliest(model, [fit_many(values, n, k, member) for member in model.members])
     counts = Counts(np.broadcast_to(np.asarray(n, np.float64), k.shape), np.asarray(k, np.float64))
     axis = FittingAxis.of(values, model.shape)
     theta, reached = _fit_from(counts, model, axis, lapse_start=np.zeros(len(k)))
@@ -79,6 +97,26 @@ def fit_many(values: Array, n: CountArray, k: CountArray, model: CurveModel | No
         theta[:, 1] > 2.0 * FLAT,
     )
     return _centre_steps(fits, values, counts)
+
+
+def _likeliest(model: CurveModel, fits: list[Fits]) -> Fits:
+    """For each data set the member of a model that makes it most likely."""
+    best = np.array([fit.log_likelihood for fit in fits]).argmax(axis=0)
+    rows = np.arange(best.size)
+
+    def chosen(field: str) -> NDArray[Any]:
+        of_all: NDArray[Any] = np.array([getattr(fit, field) for fit in fits])
+        return np.asarray(of_all[best, rows])
+
+    return Fits(
+        model,
+        chosen("midpoint"),
+        chosen("scale"),
+        chosen("lapse"),
+        chosen("log_likelihood"),
+        chosen("is_rising"),
+        np.array([member.blur for member in model.members], np.float64)[best],
+    )
 
 
 def _fit_from(

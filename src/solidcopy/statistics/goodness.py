@@ -57,7 +57,7 @@ def simulated_goodness(
     points = curve.points
     fitted = curve.probability(points.values)
     drawn = generator.binomial(points.n_scored, fitted, size=(n_simulated, points.values.size))
-    fits = fit_many(points.values, points.n_scored, drawn, curve.model)
+    fits = fit_many(points.values, points.n_scored, drawn, curve.model.family)
     n = np.broadcast_to(points.n_scored.astype(np.float64), drawn.shape)
     deviances = 2.0 * (Counts(n, drawn.astype(np.float64)).saturated() - fits.log_likelihood)
     n_as_large = int(np.sum(deviances >= curve.deviance - 1e-9))

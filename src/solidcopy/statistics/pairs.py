@@ -1,15 +1,13 @@
 """Paired trials: the same transmissions, met by two receivers or under two conditions."""
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy import special
 
+from solidcopy.statistics.clusters import Flags, clustering_of
 from solidcopy.statistics.points import Points
-
-Flags = NDArray[np.bool_]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -59,30 +57,42 @@ class PairedTrials:
     Args:
         points: each axis value once; any order.
         unit: written after an axis value in sentences.
+        n_together: of side a and b, trials in a row that share their luck.
     """
 
     points: tuple[PairedPoint, ...]
     unit: str = ""
+    n_together: tuple[int, int] = (1, 1)
 
     def side_a(self) -> Points:
         """Counts of side a at every axis value, unscored ones included."""
-        return self._side([(p.value, p.decoded_a, p.scored_a) for p in self.points])
+        rows = [(p.value, p.decoded_a, p.scored_a) for p in self.points]
+        return self._side(rows, self.n_together[0])
 
     def side_b(self) -> Points:
         """Counts of side b at every axis value, unscored ones included."""
-        return self._side([(p.value, p.decoded_b, p.scored_b) for p in self.points])
+        rows = [(p.value, p.decoded_b, p.scored_b) for p in self.points]
+        return self._side(rows, self.n_together[1])
 
     @property
     def n_pairs(self) -> int:
         """Trials scored on both sides, all axis values together."""
         return sum(point.n_both for point in self.points)
 
-    def _side(self, rows: list[tuple[float, Flags, Flags]]) -> Points:
+    def mirrored(self) -> "PairedTrials":
+        """The axis turned round: falling curves rise in the mirror."""
+        return replace(self, points=tuple(replace(p, value=-p.value) for p in self.points))
+
+    def _side(self, rows: list[tuple[float, Flags, Flags]], n_together: int) -> Points:
+        clustering = None
+        if n_together > 1:
+            clustering = clustering_of([row[1:] for row in rows], n_together)
         return Points(
             np.array([value for value, _, _ in rows], np.float64),
             np.array([int(decoded.sum()) for _, decoded, _ in rows], np.int64),
             np.array([int(scored.sum()) for _, _, scored in rows], np.int64),
             self.unit,
+            clustering,
         )
 
 

@@ -1,11 +1,12 @@
 """Counts along an axis: what a curve is fitted to."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
+from solidcopy.statistics.clusters import Clustering
 from solidcopy.statistics.shapes import Array
 from solidcopy.statistics.tally import Tally
 
@@ -18,12 +19,14 @@ class Points:
         values: (n_points,) axis values, finite, each once; any order.
         n_decoded, n_scored: (n_points,) whole numbers, 0 <= n_decoded <= n_scored.
         unit: written after an axis value in sentences, e.g. "dB"; never interpreted.
+        clustering: where trials in a row share their luck; None: all trials are independent.
     """
 
     values: Array
     n_decoded: NDArray[np.int64]
     n_scored: NDArray[np.int64]
     unit: str = ""
+    clustering: Clustering | None = None
 
     def __post_init__(self) -> None:
         values = np.asarray(self.values, np.float64)
@@ -54,7 +57,16 @@ class Points:
     def scored(self) -> "Points":
         """Only the points where at least one trial was scored."""
         keep = self.n_scored > 0
-        return Points(self.values[keep], self.n_decoded[keep], self.n_scored[keep], self.unit)
+        return replace(
+            self,
+            values=self.values[keep],
+            n_decoded=self.n_decoded[keep],
+            n_scored=self.n_scored[keep],
+        )
+
+    def mirrored(self) -> "Points":
+        """The axis turned round: a falling curve rises in the mirror."""
+        return replace(self, values=-self.values)
 
     def label(self, value: float) -> str:
         """An axis value as written in sentences, e.g. "−18.5 dB"."""

@@ -29,39 +29,64 @@ P_EDGE = 1e-4
 """Bands are drawn between this probability and 1 minus it."""
 
 
+def _loss(points: Points, confidence: float) -> float:
+    """Log-likelihood that an accepted point may lose.
+
+    Trials in groups say less than the likelihood believes, by the inflation of their variance;
+    as that is estimated, Student's quantile replaces the normal one.
+    """
+    if points.clustering is None:
+        z = special.ndtri(0.5 + confidence / 2.0)
+        return 0.5 * float(z * z)
+    t = special.stdtrit(points.clustering.n_degrees, 0.5 + confidence / 2.0)
+    return 0.5 * points.clustering.inflation * float(t * t)
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class Region:
     """The accepted points (x, p) of one set of counts.
 
     Args:
         points: at least two axis values, all scored.
-        model: shape and largest lapse.
         fits: the best curve of all (one data set).
+        members: models of one shape that can reach `least` at all, the likeliest first.
         least: log-likelihood that a curve through an accepted point reaches.
     """
 
     points: Points
-    model: CurveModel
     fits: Fits
+    members: tuple[CurveModel, ...]
     least: float
 
     @classmethod
     def of(cls, points: Points, model: CurveModel, confidence: float) -> "Region":
         """The region of that confidence."""
-        fits = fit_many(points.values, points.n_scored, points.n_decoded[None], model)
-        z = special.ndtri(0.5 + confidence / 2.0)
-        return cls(points, model, fits, float(fits.log_likelihood[0]) - 0.5 * float(z * z))
+        k = points.n_decoded[None]
+        fits = fit_many(points.values, points.n_scored, k, model)
+        least = float(fits.log_likelihood[0]) - _loss(points, confidence)
+        if len(model.members) == 1:
+            return cls(points, fits, (model,), least)
+        reached = {
+            member: float(fit_many(points.values, points.n_scored, k, member).log_likelihood[0])
+            for member in model.members
+        }
+        members = sorted(reached, key=lambda member: -reached[member])
+        return cls(points, fits, tuple(m for m in members if reached[m] >= least), least)
 
     def accepts(self, x: Array, p: Array) -> NDArray[np.bool_]:
         """Whether each (x, p) is accepted; equal shapes."""
-        counts = Counts(
-            np.broadcast_to(self.points.n_scored.astype(float), (x.size, self.points.values.size)),
-            np.broadcast_to(self.points.n_decoded.astype(float), (x.size, self.points.values.size)),
-        )
-        at = (x.ravel(), p.ravel())
-        return (fit_through(self.points.values, counts, at, self.model) >= self.least).reshape(
-            x.shape
-        )
+        accepted = np.zeros(x.size, np.bool_)
+        flat_x, flat_p = x.ravel(), p.ravel()
+        for member in self.members:
+            left = np.flatnonzero(~accepted)
+            size = (left.size, self.points.values.size)
+            counts = Counts(
+                np.broadcast_to(self.points.n_scored.astype(float), size),
+                np.broadcast_to(self.points.n_decoded.astype(float), size),
+            )
+            at = (flat_x[left], flat_p[left])
+            accepted[left] = fit_through(self.points.values, counts, at, member) >= self.least
+        return accepted.reshape(x.shape)
 
 
 def threshold_range(

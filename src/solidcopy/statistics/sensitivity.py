@@ -22,7 +22,7 @@ def threshold_weights(curve: Curve, p: float) -> Array:
         curve: the fit; a lapse on one of its limits counts as fixed.
         p: probability of the threshold, below 1 − lapse.
     Returns: (n_points,) axis units per decode, usually negative; all 0 where the counts leave
-        a parameter open, as for a step.
+        a parameter open, as for a step. A blur counts as fixed.
     Source: gradient of the threshold times the inverse of the information; derived here.
     """
     shape, top = curve.model.shape, 1.0 - curve.lapse

@@ -5,10 +5,13 @@
 - outage: exp(−ln 2 · exp(−z)), steep foot and long shoulder. A signal that fades as a whole,
   with Rayleigh amplitude, follows it with a scale of 10/ln 10 = 4.343 dB (FACTS B4, derived:
   P = exp(−10^((T − S)/10))); averaging over several fades makes the scale smaller.
+- faded: such an outage, blurred by the receiver's own curve (see `faded`): a family that runs from
+  "outage" (no blur) to "probit" (nothing but blur).
 
-All three densities are log-concave, so without a lapse the likelihood has one maximum.
+All densities are log-concave, so without a lapse the likelihood has one maximum.
 """
 
+import functools
 import math
 from collections.abc import Callable
 from dataclasses import dataclass
@@ -18,8 +21,10 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import special
 
+from solidcopy.statistics.faded import HIGHEST_V, FadedTable
+
 Array = NDArray[np.float64]
-Form = Literal["probit", "logit", "outage"]
+Form = Literal["probit", "logit", "outage", "faded"]
 
 _SATURATED = 1e-6
 
@@ -73,8 +78,19 @@ def _outage_quantile(p: Array) -> Array:
     return quantile
 
 
-def shape_of(form: Form) -> Shape:
-    """The shape of that name. Raises ValueError for another name."""
+@functools.cache
+def _faded(blur: float) -> Shape:
+    table = FadedTable.of(blur)
+    half = float(table.quantile(np.array(0.5)))
+    return Shape(
+        lambda z: table.evaluate(z + half),
+        lambda p: table.quantile(p) - half,
+        (table.lowest - half, HIGHEST_V - half),
+    )
+
+
+def shape_of(form: Form, blur: float = 0.0) -> Shape:
+    """The shape of that name; `blur` is that of "faded". Raises ValueError for another name."""
     match form:
         case "probit":
             return Shape(_probit, special.ndtri, (-36.0, 36.0))
@@ -82,5 +98,9 @@ def shape_of(form: Form) -> Shape:
             return Shape(_logit, special.logit, (-600.0, 600.0))
         case "outage":
             return Shape(_outage, _outage_quantile, (-6.0, 600.0))
+        case "faded":
+            if blur == 0.0:
+                return shape_of("outage")
+            return shape_of("probit") if math.isinf(blur) else _faded(blur)
         case _:
-            raise ValueError(f'form must be "probit", "logit" or "outage", not {form!r}')
+            raise ValueError(f'form must be "probit", "logit", "outage" or "faded", not {form!r}')

@@ -66,7 +66,11 @@ def read_threshold(
     value = curve.threshold(p)
     if isinstance(value, NoThreshold):
         return _without(value.reason + ": add trials at high values", low, high)
-    return Threshold(p, value, Interval(low, high, confidence, "profile likelihood"), form)
+    return Threshold(p, value, Interval(low, high, confidence, _method(scored)), form)
+
+
+def _method(points: Points) -> str:
+    return "profile likelihood" + (", groups of trials" if points.clustering else "")
 
 
 def _is_mixed(scored: Points) -> bool:

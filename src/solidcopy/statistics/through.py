@@ -69,6 +69,9 @@ def fit_through(values: Array, counts: Counts, at: tuple[Array, Array], model: C
     Returns: (R,) log-likelihood, as comparable with `Fits.log_likelihood`.
     Source: derived here; held against a plain grid search in the tests.
     """
+    if len(model.members) > 1:
+        each = [fit_through(values, counts, at, member) for member in model.members]
+        return np.asarray(np.max(each, axis=0), np.float64)
     x, p = at
     shape, axis = model.shape, FittingAxis.of(values, model.shape)
     held = _Held(shape, p, axis.u - ((x - axis.centre) / axis.half_span)[:, None])

@@ -1,0 +1,57 @@
+"""Trials in groups that share their luck: how much less they say than independent ones."""
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+Flags = NDArray[np.bool_]
+
+
+@dataclass(frozen=True, slots=True)
+class Clustering:
+    """What groups do to the variance of counts.
+
+    Args:
+        inflation: variance over that of independent trials, at least 1.
+        n_degrees: degrees of freedom with which it is known.
+    """
+
+    inflation: float
+    n_degrees: float
+
+
+def clustering_of(series: Iterable[tuple[Flags, Flags]], n_together: int) -> Clustering:
+    """Inflation of the variance by groups of trials in a row, from the outcomes themselves.
+
+    The variance of group sums about the share of their own axis value, over the binomial one; all
+    axis values together, each weighed by its binomial variance (as a curve's fit weighs them).
+
+    Args:
+        series: decoded and scored flags, (n_trials,) each, in order of the trial index, one pair
+            for each axis value.
+        n_together: trials in a row that share their luck; the last group may be shorter.
+    Returns: inflation of 1 with one degree of freedom where no axis value has two groups and both
+        outcomes: nothing is known of it then, and intervals become as long as they can.
+    Source: cluster-robust ("sandwich") variance, from memory; degrees of freedom after
+        Satterthwaite, from memory; coverage is tested (test_statistics_clusters.py).
+    """
+    binomial, robust, shares = 0.0, 0.0, []
+    for decoded, scored in series:
+        n_groups = -(-decoded.size // n_together)
+        n = int(scored.sum())
+        if n_groups < 2 or n < 2:
+            continue
+        p = float(decoded.sum()) / n
+        group = np.arange(decoded.size) // n_together
+        sums = np.bincount(group, weights=np.where(scored, decoded - p, 0.0))
+        expected = n * p * (1.0 - p)
+        robust += float(np.square(sums).sum()) * n_groups / (n_groups - 1)
+        binomial += expected * n / (n - 1)
+        shares.append((expected, n_groups - 1))
+    total = sum(expected for expected, _ in shares)
+    if total == 0.0:
+        return Clustering(1.0, 1.0)
+    n_degrees = total**2 / sum(expected**2 / degrees for expected, degrees in shares)
+    return Clustering(max(1.0, robust / binomial), n_degrees)
