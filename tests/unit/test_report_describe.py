@@ -5,8 +5,9 @@ from typing import Any
 import pytest
 
 from report_examples import two_conditions
-from solidcopy.reports.axis import axis_facts, kind_words, split_unit
+from solidcopy.reports.axis import axis_facts, kind_words
 from solidcopy.reports.describe import condition_facts, message_words, receiver_facts, stop_words
+from solidcopy.trials.field_words import split_unit
 from solidcopy.trials.plan import Plan
 
 NOISE = {"kind": "gaussian-noise", "snr_db": -15.0}

@@ -10,6 +10,9 @@ from solidcopy.errors import PlanError
 AXIS = "axis"
 """Written in place of a number, it marks the field that the campaign sweeps."""
 
+MAP = "map"
+"""Written in place of a number, it marks the field that a map runs over, curve by curve."""
+
 STRICT = ConfigDict(frozen=True, extra="forbid", allow_inf_nan=False)
 """Settings of every model that a plan file is read into."""
 
@@ -19,16 +22,16 @@ def _as_float(value: float | str) -> float | str:
 
 
 Swept = Annotated[
-    Annotated[StrictFloat | StrictInt, Field(ge=-1e6, le=1e6)] | Literal["axis"],
+    Annotated[StrictFloat | StrictInt, Field(ge=-1e6, le=1e6)] | Literal["axis", "map"],
     AfterValidator(_as_float),
 ]
-"""A number, or the word "axis" where the campaign's axis supplies it."""
+"""A number, or "axis" or "map" where the campaign's axis or its map supplies it."""
 
 
 def fixed(value: float | str, field: str) -> float:
-    """The number of a field; PlanError if the axis has not supplied it yet."""
+    """The number of a field; PlanError if the axis or map has not supplied it yet."""
     if isinstance(value, str):
-        raise PlanError(f'{field} is "{value}": a value on the axis must be chosen first')
+        raise PlanError(f'{field} is "{value}": a value on the {value} must be chosen first')
     return float(value)
 
 

@@ -1,45 +1,14 @@
-"""The swept field in words: quantity, unit and what a step to the right means."""
+"""Swept and mapped fields in words: quantity, unit and what a step to the right means."""
 
 from solidcopy.reports.facts import AxisFacts, Sense
+from solidcopy.trials.field_words import split_unit
 from solidcopy.trials.plan import Plan
-
-UNIT_WORDS = (
-    ("_dbfs", "dBFS"),
-    ("_dbm", "dBm"),
-    ("_db", "dB"),
-    ("_khz", "kHz"),
-    ("_hz_per_s", "Hz/s"),
-    ("_hz_per_minute", "Hz/min"),
-    ("_hz_s", "Hz/s"),
-    ("_per_s", "per second"),
-    ("_per_minute", "per minute"),
-    ("_hz", "Hz"),
-    ("_ppm", "ppm"),
-    ("_ms", "ms"),
-    ("_us", "µs"),
-    ("_s", "s"),
-    ("_rad", "rad"),
-    ("_deg", "°"),
-    ("_bits", "bits"),
-    ("_samples", "samples"),
-    ("_symbols", "symbols"),
-    ("_percent", "%"),
-    ("_wpm", "words per minute"),
-)
-"""Endings of field names and their units; the longest fitting ending comes first."""
-
-
-def split_unit(field: str) -> tuple[str, str]:
-    """Field name into words without its unit, and the unit: "offset_hz" -> ("offset", "Hz")."""
-    for ending, unit in UNIT_WORDS:
-        if field.endswith(ending) and field != ending.strip("_"):
-            return field.removesuffix(ending).replace("_", " "), unit
-    return field.replace("_", " "), ""
 
 
 def kind_words(kind: str) -> str:
     """The kind of an impairment in words: "gaussian-noise" -> "Gaussian noise"."""
-    return kind.replace("-", " ").replace("gaussian", "Gaussian").replace("morse", "Morse")
+    words = kind.replace("-", " ").replace(" path fading", "-path fading")
+    return words.replace("gaussian", "Gaussian").replace("morse", "Morse")
 
 
 def axis_facts(plan: Plan) -> AxisFacts:

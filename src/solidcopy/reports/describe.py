@@ -7,10 +7,12 @@ from typing import Any
 from pydantic import BaseModel
 
 from solidcopy.impairments.level import AXIS
-from solidcopy.reports.axis import kind_words, split_unit
+from solidcopy.reports.axis import kind_words
 from solidcopy.reports.facts import ConditionFacts, Described, ReceiverFacts
+from solidcopy.reports.fading import preset_numbers
 from solidcopy.reports.wording import capital, plain
 from solidcopy.trials.condition import Condition, Sending
+from solidcopy.trials.field_words import split_unit
 from solidcopy.trials.identity import curve_identity, receiver_identity
 from solidcopy.trials.plan import Plan
 
@@ -63,7 +65,7 @@ def condition_facts(plan: Plan, condition: Condition) -> ConditionFacts:
             *(
                 Described(
                     capital(kind_words(impairment.kind)),
-                    tuple(_fields(impairment, ("kind",))),
+                    (*_fields(impairment, ("kind",)), *preset_numbers(impairment)),
                 )
                 for impairment in impairments
             ),
@@ -144,7 +146,8 @@ def _fields(model: BaseModel, left_out: tuple[str, ...]) -> Iterator[tuple[str, 
             continue
         if isinstance(value, tuple) and any(isinstance(item, BaseModel) for item in value):
             for number, item in enumerate(value, 1):
-                yield f"{words} {number}", kind_words(item.kind)
+                if hasattr(item, "kind"):
+                    yield f"{words} {number}", kind_words(item.kind)
                 for inner_words, inner_value in _fields(item, ("kind",)):
                     yield f"{words} {number}: {inner_words}", inner_value
             continue

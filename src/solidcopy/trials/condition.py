@@ -1,5 +1,6 @@
 """A condition: the ordered impairments and the sending parameters of a trial."""
 
+import math
 from typing import Annotated, Any, Literal, Self
 
 from pydantic import BaseModel, Field, ValidationError, model_validator
@@ -14,9 +15,12 @@ from solidcopy.impairments.catalogue import (
     is_chain_block,
     is_path,
 )
-from solidcopy.impairments.level import AXIS, STRICT, Swept
+from solidcopy.impairments.level import AXIS, MAP, STRICT, Swept
+from solidcopy.trials.field_words import field_at
 
 FieldPath = tuple[str | int, ...]
+
+MAX_NAME = 80
 
 
 class Spread(BaseModel):
@@ -44,13 +48,15 @@ class Sending(BaseModel):
         min_length=1,
         description='"random": a new valid message for each trial; or one fixed text for all',
     )
-    audio_hz: Annotated[float, Field(ge=0, le=24_000)] | Spread | Literal["axis"] = Field(
+    audio_hz: Annotated[float, Field(ge=0, le=24_000)] | Spread | Literal["axis", "map"] = Field(
         Spread(low=500.0, high=2300.0),
         description="frequency of the lowest tone in Hz; a number or {low, high}",
     )
-    start_offset_s: Annotated[float, Field(ge=-2.5, le=2.5)] | Spread | Literal["axis"] = Field(
-        Spread(low=-0.5, high=0.5),
-        description="start after the mode's nominal start in s; a number or {low, high}",
+    start_offset_s: Annotated[float, Field(ge=-2.5, le=2.5)] | Spread | Literal["axis", "map"] = (
+        Field(
+            Spread(low=-0.5, high=0.5),
+            description="start after the mode's nominal start in s; a number or {low, high}",
+        )
     )
     signal_dbfs: Swept | None = Field(
         None,
@@ -59,15 +65,29 @@ class Sending(BaseModel):
     )
 
 
+class Mapped(BaseModel):
+    """Where in a map a condition stands. Written by the program; it alters no trial."""
+
+    model_config = STRICT
+
+    condition: str = Field(description='name of the condition that says "map"')
+    owner: str = Field(description='"sending", or the kind of the impairment that says "map"')
+    field: str = Field(description='the field that says "map"')
+    value: float = Field(description="the value put in there")
+
+
 class Condition(BaseModel):
     """All physics of a trial, no chance."""
 
     model_config = STRICT
 
-    name: str = Field(min_length=1, max_length=80, description="shown in tables and figures")
+    name: str = Field(min_length=1, max_length=MAX_NAME, description="shown in tables and figures")
     sending: Sending = Field(default_factory=Sending)
     impairments: tuple[AnyImpairment, ...] = Field(
         min_length=1, description="disturbances in order; each has a `kind`"
+    )
+    mapped: Mapped | None = Field(
+        None, description="set by the program where a condition comes from a map"
     )
 
     @model_validator(mode="after")
@@ -98,6 +118,10 @@ class Condition(BaseModel):
         """What acts on the wanted signal, in order."""
         return [impairment for impairment in self.impairments if is_path(impairment)]
 
+    def n_together(self) -> int:
+        """Trials in a row that share their paths' luck; 1: all are independent."""
+        return math.lcm(*(path.n_together for path in self.paths()))
+
     def chain_blocks(self) -> list[AnyChainBlock]:
         """What acts on the sum."""
         return [impairment for impairment in self.impairments if is_chain_block(impairment)]
@@ -106,47 +130,72 @@ class Condition(BaseModel):
         """Whether the chain ends in absolute steps, so that nothing may be scaled behind it."""
         return any(block.on and block.fixes_full_scale for block in self.chain_blocks())
 
-    def swept_fields(self) -> list[FieldPath]:
-        """Paths of all fields that say "axis"."""
+    def fields_saying(self, word: str) -> list[FieldPath]:
+        """Paths of all fields that say "axis", or "map"."""
         found: list[FieldPath] = [
-            ("sending", name) for name, value in self.sending if value == AXIS
+            ("sending", name) for name, value in self.sending if value == word
         ]
         for place, impairment in enumerate(self.impairments):
-            found += [("impairments", place, name) for name, value in impairment if value == AXIS]
+            found += [("impairments", place, name) for name, value in impairment if value == word]
         return found
 
     def swept_label(self) -> tuple[str, str]:
         """Owner ("sending" or the impairment's kind) and name of the one swept field."""
-        paths = self.swept_fields()
+        paths = self.fields_saying(AXIS)
         if len(paths) != 1:
             raise PlanError(
                 f'condition "{self.name}": exactly one field must say "{AXIS}", '
                 f"not {len(paths)}; write a number in the others"
             )
-        path = paths[0]
-        owner = "sending" if path[0] == "sending" else self.impairments[int(path[1])].kind
-        return owner, str(path[-1])
+        return self._label(paths[0])
 
     def at(self, axis_value: float) -> "Condition":
         """The same condition with the axis value put in."""
-        paths = self.swept_fields()
-        data = self.model_dump()
+        return self._with(self.fields_saying(AXIS), axis_value, {}, "axis")
+
+    def on_map(self, value: float) -> "Condition":
+        """The same condition with a map's value put in, and named after it. Raises PlanError."""
+        paths = self.fields_saying(MAP)
+        if len(paths) != 1:
+            raise PlanError(
+                f'condition "{self.name}": one field may say "{MAP}", not {len(paths)}; write a '
+                "number in the others"
+            )
+        owner, field = self._label(paths[0])
+        name = f"{self.name}, {field_at(field, value)}"
+        if len(name) > MAX_NAME:
+            raise PlanError(
+                f'condition "{self.name}": its name is too long for "{name}", which may have '
+                f"{MAX_NAME} letters; shorten it by {len(name) - MAX_NAME}"
+            )
+        mapped = {"condition": self.name, "owner": owner, "field": field, "value": value}
+        return self._with(paths, value, {"name": name, "mapped": mapped}, "map")
+
+    def _label(self, path: FieldPath) -> tuple[str, str]:
+        owner = "sending" if path[0] == "sending" else self.impairments[int(path[1])].kind
+        return owner, str(path[-1])
+
+    def _with(
+        self, paths: list[FieldPath], value: float, changes: dict[str, Any], on: str
+    ) -> "Condition":
+        """A copy with a number in some fields; `on` names where the number comes from."""
+        data = {**self.model_dump(), **changes}
         for path in paths:
             place: Any = data
             for step in path[:-1]:
                 place = place[step]
-            place[path[-1]] = axis_value
+            place[path[-1]] = value
         try:
             return Condition.model_validate(data)
         except ValidationError as error:
             messages = "; ".join(found["msg"] for found in error.errors())
             raise PlanError(
-                f'condition "{self.name}" at {axis_value:g} on the axis: '
+                f'condition "{self.name}" at {value:g} on the {on}: '
                 f"{messages.removeprefix('Value error, ')}"
             ) from None
 
     def identity(self) -> dict[str, Any]:
-        """Everything that can alter a recording; the name is left out."""
+        """Everything that can alter a recording; the name and the place in a map are left out."""
         return {
             "sending": self.sending.model_dump(mode="json"),
             "impairments": [impairment.identity() for impairment in self.impairments],

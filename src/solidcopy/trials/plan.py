@@ -1,60 +1,30 @@
 """A plan: what the user asks. It is the file format and the JSON schema at once."""
 
-import math
 import tomllib
 from collections.abc import Iterable
 from pathlib import Path
 from typing import Annotated, Any, Literal, Self
 
-from pydantic import BaseModel, Field, ValidationError, model_validator
+from pydantic import (
+    BaseModel,
+    Field,
+    ValidationError,
+    ValidationInfo,
+    field_validator,
+    model_validator,
+)
 from pydantic_core import ErrorDetails
 
 from solidcopy.errors import PlanError
 from solidcopy.impairments.level import STRICT
 from solidcopy.receivers.builtin.settings import BuiltinSettings
 from solidcopy.receivers.catalogue import AnyReceiver
+from solidcopy.trials.axis import Axis, MapAxis
 from solidcopy.trials.condition import Condition
-
-MAX_AXIS_VALUES = 500
+from solidcopy.trials.mapping import expanded
 
 LEVEL_FIELDS = frozenset({"snr_db", "signal_to_interference_db", "interference_to_noise_db"})
 """These mean the same in every impairment, so conditions may sweep them in different ones."""
-
-
-class Axis(BaseModel):
-    """Values of the field that says "axis": a list, or even steps between two ends."""
-
-    model_config = STRICT
-
-    values: tuple[float, ...] | None = Field(
-        None, min_length=1, max_length=MAX_AXIS_VALUES, description="all values, in any order"
-    )
-    start: float | None = Field(None, description="first value")
-    stop: float | None = Field(None, description="last value, included")
-    step: float | None = Field(None, gt=0, description="distance of neighbouring values")
-
-    @model_validator(mode="after")
-    def _is_one_way(self) -> Self:
-        steps = (self.start, self.stop, self.step)
-        if self.values is not None and steps != (None, None, None):
-            raise ValueError("give either `values` or `start`, `stop` and `step`, not both")
-        if self.values is None and None in steps:
-            raise ValueError("give `values`, or all three of `start`, `stop` and `step`")
-        if self.values is not None and len(set(self.values)) != len(self.values):
-            raise ValueError("`values` holds the same number twice")
-        if self.start is not None and self.stop is not None and self.start > self.stop:
-            raise ValueError(f"`start` ({self.start:g}) must not exceed `stop` ({self.stop:g})")
-        if len(self.points()) > MAX_AXIS_VALUES:
-            raise ValueError(f"more than {MAX_AXIS_VALUES} values; take a larger `step`")
-        return self
-
-    def points(self) -> tuple[float, ...]:
-        """All values, ascending."""
-        if self.values is not None:
-            return tuple(sorted(self.values))
-        assert self.start is not None and self.stop is not None and self.step is not None
-        n_steps = math.floor((self.stop - self.start) / self.step + 1e-9)
-        return tuple(round(self.start + i * self.step, 9) for i in range(n_steps + 1))
 
 
 class StopRule(BaseModel):
@@ -133,16 +103,34 @@ class Plan(BaseModel):
         description="every random draw follows from it; the same seed gives the same trials"
     )
     axis: Axis = Field(description='values of the field that says "axis"')
+    map: MapAxis | None = Field(
+        None, description='values of the field that says "map": each has a curve of its own'
+    )
     stop: StopRule = Field(description="when enough trials are made")
     audio: Audio = Field(default_factory=Audio, description="how recordings are made")
     conditions: tuple[Condition, ...] = Field(
-        min_length=1, description="the first is the one that others are compared with"
+        min_length=1,
+        description='the first is the one that others are compared with; one that says "map" is '
+        "read as one for each value of the map",
     )
     receivers: tuple[AnyReceiver, ...] = Field(
         (BuiltinSettings(),),
         min_length=1,
         description="all hear the same recordings; others are compared with the first",
     )
+
+    @field_validator("conditions")
+    @classmethod
+    def _have_their_maps(
+        cls, conditions: tuple[Condition, ...], info: ValidationInfo
+    ) -> tuple[Condition, ...]:
+        if "map" not in info.data:  # it is faulty, and that is said already
+            return conditions
+        values = info.data["map"]
+        try:
+            return tuple(expanded(conditions, values and values.points()))
+        except PlanError as error:
+            raise ValueError(str(error)) from None
 
     @model_validator(mode="after")
     def _names_differ(self) -> Self:

@@ -1,0 +1,58 @@
+"""Values that a field runs over: along a campaign's axis, or over its map."""
+
+import math
+from typing import Annotated, Self
+
+from pydantic import AfterValidator, BaseModel, Field, model_validator
+
+from solidcopy.impairments.level import STRICT
+
+MAX_AXIS_VALUES = 500
+MAX_MAP_VALUES = 200
+
+
+class Axis(BaseModel):
+    """Values of a field that says "axis" or "map": a list, or even steps between two ends."""
+
+    model_config = STRICT
+
+    values: tuple[float, ...] | None = Field(
+        None, min_length=1, max_length=MAX_AXIS_VALUES, description="all values, in any order"
+    )
+    start: float | None = Field(None, description="first value")
+    stop: float | None = Field(None, description="last value, included")
+    step: float | None = Field(None, gt=0, description="distance of neighbouring values")
+
+    @model_validator(mode="after")
+    def _is_one_way(self) -> Self:
+        steps = (self.start, self.stop, self.step)
+        if self.values is not None and steps != (None, None, None):
+            raise ValueError("give either `values` or `start`, `stop` and `step`, not both")
+        if self.values is None and None in steps:
+            raise ValueError("give `values`, or all three of `start`, `stop` and `step`")
+        if self.values is not None and len(set(self.values)) != len(self.values):
+            raise ValueError("`values` holds the same number twice")
+        if self.start is not None and self.stop is not None and self.start > self.stop:
+            raise ValueError(f"`start` ({self.start:g}) must not exceed `stop` ({self.stop:g})")
+        if len(self.points()) > MAX_AXIS_VALUES:
+            raise ValueError(f"more than {MAX_AXIS_VALUES} values; take a larger `step`")
+        return self
+
+    def points(self) -> tuple[float, ...]:
+        """All values, ascending."""
+        if self.values is not None:
+            return tuple(sorted(self.values))
+        assert self.start is not None and self.stop is not None and self.step is not None
+        n_steps = math.floor((self.stop - self.start) / self.step + 1e-9)
+        return tuple(round(self.start + i * self.step, 9) for i in range(n_steps + 1))
+
+
+def _is_small(values: Axis) -> Axis:
+    """A map has a whole curve at each of its values."""
+    if len(values.points()) > MAX_MAP_VALUES:
+        raise ValueError(f"more than {MAX_MAP_VALUES} values; take a larger `step`")
+    return values
+
+
+MapAxis = Annotated[Axis, AfterValidator(_is_small)]
+"""Values of a map, in the same form as an axis."""
