@@ -18,6 +18,7 @@ from solidcopy.receivers.builtin.narrow_band import (
 )
 from solidcopy.receivers.builtin.search import Bars, Candidates
 
+Strengths = NDArray[np.float32]
 SHARPENING_STEPS = 0.008 * np.arange(-6, 7)
 """Frequency errors tried with the data's help, in tone steps; FT4 alignments err by up to 1 Hz."""
 LEAST_BLOCK_POWER = 23.5
@@ -83,8 +84,45 @@ def distinct_places(found: list[Aligned]) -> list[Aligned]:
     return distinct
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class Sharpening:
+    """How a place's frequency is sharpened by the blocks of its data symbols."""
+
+    errors_hz: NDArray[np.float64]
+    turns: NDArray[np.complex64]
+    """(n_errors, n_symbols) what turns a frequency error's phases back."""
+    blocks: NDArray[np.int64]
+    """(n_blocks, n_per_block) symbol numbers."""
+
+
+def sharpening_of(framing: Framing) -> Sharpening | None:
+    """None for a mode whose synchronisation blocks are as long as the longest of soft bits."""
+    n_per_block = framing.sync_symbols.shape[1]
+    if n_per_block >= framing.block_lengths[-1]:
+        return None
+    errors_hz = np.asarray(SHARPENING_STEPS * framing.facts.tone_spacing_hz, np.float64)
+    turns = np.outer(errors_hz * framing.facts.symbol_s, np.arange(framing.facts.n_symbols))
+    return Sharpening(
+        errors_hz,
+        np.exp(-2j * np.pi * turns).astype(np.complex64),
+        np.concatenate([framing.sync_symbols, blocks_of(framing.data_symbols, n_per_block)]),
+    )
+
+
+def block_strengths(spectra: NDArray[np.complex64], framing: Framing) -> Strengths | None:
+    """(n_errors,) power of the strongest sequences at every error of `sharpening_of`, if any."""
+    sharpening = sharpening_of(framing)
+    if sharpening is None:
+        return None
+    return strongest_blocks(spectra, sharpening.blocks, framing.known_tones, sharpening.turns)
+
+
 def _sharpened(
-    spectra: NDArray[np.complex64], place: Aligned, floor: float, framing: Framing
+    spectra: NDArray[np.complex64],
+    place: Aligned,
+    strengths: Strengths,
+    floor: float,
+    framing: Framing,
 ) -> tuple[NDArray[np.complex64], Aligned] | None:
     """The frequency at which blocks of data symbols are strongest, whatever they carry.
 
@@ -95,32 +133,33 @@ def _sharpened(
 
     Returns: None if it is too weak for a transmission.
     """
-    n_per_block = framing.sync_symbols.shape[1]
-    if n_per_block >= framing.block_lengths[-1]:
-        return spectra, place
-    errors_hz = SHARPENING_STEPS * framing.facts.tone_spacing_hz
-    turns = np.outer(errors_hz * framing.facts.symbol_s, np.arange(framing.facts.n_symbols))
-    turned = np.exp(-2j * np.pi * turns).astype(np.complex64)
-    blocks = np.concatenate([framing.sync_symbols, blocks_of(framing.data_symbols, n_per_block)])
-    powers = strongest_blocks(spectra, blocks, framing.known_tones, turned)
-    best = int(np.argmax(powers))
-    n_heard = np.count_nonzero((np.abs(spectra).sum(axis=1) > 0.0)[blocks].any(axis=1))
-    if powers[best] < LEAST_BLOCK_POWER * floor * n_heard:
+    sharpening = sharpening_of(framing)
+    assert sharpening is not None
+    best = int(np.argmax(strengths))
+    is_heard = np.abs(spectra).sum(axis=1) > 0.0
+    n_heard = np.count_nonzero(is_heard[sharpening.blocks].any(axis=1))
+    if strengths[best] < LEAST_BLOCK_POWER * floor * n_heard:
         return None
-    sharp = replace(place, audio_hz=place.audio_hz + float(errors_hz[best]))
-    return spectra * turned[best][:, None], sharp
+    sharp = replace(place, audio_hz=place.audio_hz + float(sharpening.errors_hz[best]))
+    return spectra * sharpening.turns[best][:, None], sharp
 
 
 def measured(
-    spectra: NDArray[np.complex64], place: Aligned, cells: Cells, framing: Framing
+    spectra: NDArray[np.complex64],
+    place: Aligned,
+    cells: Cells,
+    framing: Framing,
+    strengths: Strengths | None,
 ) -> Located | None:
     """Noise, energy and hits from the synchronisation symbols; None if they are outside,
     or if all symbols together are too weak.
     """
-    sharp = _sharpened(spectra, place, cells.floor_at(place.audio_hz), framing)
-    if sharp is None:
-        return None
-    spectra, place = sharp
+    if strengths is not None:
+        floor = cells.floor_at(place.audio_hz)
+        sharp = _sharpened(spectra, place, strengths, floor, framing)
+        if sharp is None:
+            return None
+        spectra, place = sharp
     tones = framing.sync_tones.ravel()
     sync = spectra[framing.sync_symbols.ravel()]
     powers = sync.real.astype(np.float64) ** 2 + sync.imag.astype(np.float64) ** 2
@@ -169,7 +208,8 @@ def locate(
         spectra = symbol_spectra(
             band, tuner, grid, start_s=best.start_s, error_hz=best.audio_hz - centre
         )
-        place_of = measured(spectra, best, cells, tuner.framing)
+        strengths = block_strengths(spectra, tuner.framing)
+        place_of = measured(spectra, best, cells, tuner.framing, strengths)
         if place_of is not None and place_of.n_sync_hits >= bars.lowest_sync_hits:
             located.append(place_of)
     return sorted(located, key=lambda place: -place.block_power)

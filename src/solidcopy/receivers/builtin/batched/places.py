@@ -9,8 +9,9 @@ from numpy.typing import NDArray
 from solidcopy.receivers.builtin import locate, narrow_band
 from solidcopy.receivers.builtin.batched.arrays import Array, Namespace, on_host
 from solidcopy.receivers.builtin.batched.front_end import Spectra
+from solidcopy.receivers.builtin.batched.soft_bits import block_strengths
 from solidcopy.receivers.builtin.front_end import Cells
-from solidcopy.receivers.builtin.locate import Located
+from solidcopy.receivers.builtin.locate import Located, Strengths
 from solidcopy.receivers.builtin.narrow_band import N_PROBE, PAD_SYMBOLS, Aligned, Grid, Tuner
 from solidcopy.receivers.builtin.search import Bars, Candidates
 
@@ -55,17 +56,21 @@ class Aligner:
 
     def align_and_cut(
         self, wanted: Wanted, grid: Grid
-    ) -> tuple[list[Aligned], NDArray[np.complex64]]:
-        """The same, with the symbol spectra (n, n_symbols, n_tones) there."""
+    ) -> tuple[list[Aligned], NDArray[np.complex64], list[Strengths | None]]:
+        """The same, with the symbol spectra (n, n_symbols, n_tones) there, and what
+        `locate.block_strengths` says of each."""
         facts = self.tuner.framing.facts
         aligned: list[Aligned] = []
         cut = [np.empty((0, facts.n_symbols, facts.n_tones), np.complex64)]
+        strengths: list[Strengths | None] = []
         for part in wanted.parts():
             bands, centres_hz = self._bands(part, grid)
             best = self._best(bands, centres_hz, part, grid)
-            cut.append(on_host(self._symbol_spectra(bands, centres_hz, best, grid)))
+            spectra = self._symbol_spectra(bands, centres_hz, best, grid)
+            strengths += block_strengths(self.xp, spectra, self.tuner.framing)
+            cut.append(on_host(spectra))
             aligned += best
-        return aligned, np.concatenate(cut)
+        return aligned, np.concatenate(cut), strengths
 
     def _bands(self, wanted: Wanted, grid: Grid) -> tuple[Array, NDArray[np.float64]]:
         """As `draw_bands` and `follow_noise`."""
@@ -192,11 +197,11 @@ def locate_all(
         ]
     )
     located: list[list[Located]] = [[] for _ in cells]
-    aligned, spectra = aligner.align_and_cut(wanted, tuner.second_grid)
-    for slot, place, symbols in zip(wanted.slots, aligned, spectra, strict=True):
+    cut = aligner.align_and_cut(wanted, tuner.second_grid)
+    for slot, place, symbols, strengths in zip(wanted.slots, *cut, strict=True):
         own = cells[slot]
         assert own is not None
-        here = locate.measured(symbols, place, own, tuner.framing)
+        here = locate.measured(symbols, place, own, tuner.framing, strengths)
         if here is not None and here.n_sync_hits >= bars.lowest_sync_hits:
             located[slot].append(here)
     return [sorted(places, key=lambda place: -place.block_power) for places in located]

@@ -1,9 +1,11 @@
-"""Soft bits of many places at once (see `kernels.block_metrics`)."""
+"""Blocks of symbols with one unknown phase, of many places (see `kernels.block_metrics`)."""
 
 import numpy as np
+from numpy.typing import NDArray
 
-from solidcopy.receivers.builtin.batched.arrays import Array, Namespace
+from solidcopy.receivers.builtin.batched.arrays import Array, Namespace, on_host
 from solidcopy.receivers.builtin.framing import Framing, blocks_of
+from solidcopy.receivers.builtin.locate import Strengths, sharpening_of
 
 N_AT_ONCE = 2**25
 """Sequences of tones tried together: three arrays of 128 MB."""
@@ -33,11 +35,52 @@ def soft_bits(xp: Namespace, spectra: Array, framing: Framing) -> Array:
     return xp.stack(sets, axis=1)
 
 
+def block_strengths(xp: Namespace, spectra: Array, framing: Framing) -> list[Strengths | None]:
+    """For every place what `locate.block_strengths` says.
+
+    Args:
+        xp: the namespace.
+        spectra: (n_places, n_symbols, n_tones) complex64.
+        framing: the mode's layout.
+    """
+    sharpening = sharpening_of(framing)
+    n_places, _, n_tones = spectra.shape
+    if sharpening is None:
+        return [None] * n_places
+    n_blocks, length = sharpening.blocks.shape
+    n_at_once = max(1, N_AT_ONCE // (n_blocks * n_tones**length))
+    found = xp.empty((n_places, sharpening.errors_hz.size), xp.float32)
+    for number, turns in enumerate(sharpening.turns):
+        turned = spectra * xp.asarray(turns)[:, None]
+        for first in range(0, n_places, n_at_once):
+            part = slice(first, first + n_at_once)
+            weights = _weights(xp, turned[part], framing, sharpening.blocks)
+            found[part, number] = weights.max(axis=2).sum(axis=1)
+    return list(on_host(found))
+
+
 def _best_by_tone(xp: Namespace, spectra: Array, framing: Framing, length: int) -> Array:
     """(n_places, n_data, n_tones) power of the best sequence of its block with each tone."""
     n_places, _, n_tones = spectra.shape
     blocks = blocks_of(framing.data_symbols, length)
     n_blocks = blocks.shape[0]
+    weights = _weights(xp, spectra, framing, blocks)
+    weights = weights.reshape(n_places, n_blocks, *(n_tones,) * length)
+    best = xp.stack(
+        [
+            weights.max(axis=tuple(2 + other for other in range(length) if other != member))
+            for member in range(length)
+        ],
+        axis=2,
+    ).reshape(n_places, n_blocks * length, n_tones)
+    is_data = framing.known_tones[blocks.ravel()] < 0
+    return best[:, xp.asarray(np.flatnonzero(is_data))]
+
+
+def _weights(xp: Namespace, spectra: Array, framing: Framing, blocks: NDArray[np.int64]) -> Array:
+    """(n_places, n_blocks, n_sequences) powers of all sequences of tones of blocks, the last
+    symbol's tone varying fastest; 0 for one that a symbol cannot have."""
+    (n_places, _, n_tones), n_blocks = spectra.shape, blocks.shape[0]
     is_possible = np.ones((n_blocks, 1), np.bool_)
     real = imag = xp.zeros((n_places, n_blocks, 1), xp.float32)
     for member in blocks.T:
@@ -49,16 +92,7 @@ def _best_by_tone(xp: Namespace, spectra: Array, framing: Framing, length: int) 
         imag = (imag[..., None] + cells.imag).reshape(n_places, n_blocks, -1)
     weights = xp.square(real) + xp.square(imag)
     weights *= xp.asarray(is_possible)
-    weights = weights.reshape(n_places, n_blocks, *(n_tones,) * length)
-    best = xp.stack(
-        [
-            weights.max(axis=tuple(2 + other for other in range(length) if other != member))
-            for member in range(length)
-        ],
-        axis=2,
-    ).reshape(n_places, n_blocks * length, n_tones)
-    is_data = framing.known_tones[blocks.ravel()] < 0
-    return best[:, xp.asarray(np.flatnonzero(is_data))]
+    return weights
 
 
 def _bits(xp: Namespace, best: Array, framing: Framing) -> Array:
