@@ -41,7 +41,9 @@ def test_each_value_gets_a_condition_of_its_own() -> None:
     assert first.impairments[1].offset_hz == -12.5  # type: ignore[union-attr]
     assert first.mapped is not None
     assert (first.mapped.condition, first.mapped.value) == ("carrier", -12.5)
-    assert (first.mapped.owner, first.mapped.field) == ("carrier", "offset_hz")
+    assert first.label_of(first.mapped.path) == ("carrier", "offset_hz")
+    assert first.as_written().impairments[1].offset_hz == "map"  # type: ignore[union-attr]
+    assert first.at(-21.0).mapped == first.mapped
     assert plan.conditions[0].mapped is None
     assert parse_trial_key("carrier, offset -12.5 Hz@-21#3", plan).condition == 1
 
@@ -109,13 +111,29 @@ def test_the_sending_and_a_level_may_be_mapped() -> None:
             {"conditions": [condition("carrier, offset 0 Hz"), beside()]},
             'the name "carrier, offset 0 Hz" is used twice',
         ),
-        ({"conditions": [beside("c" * 70)]}, "may have 80 letters; shorten it by 9"),
+        ({"conditions": [beside("c" * 70)]}, "may have 80 letters; shorten it by 7"),
+        (
+            {
+                "conditions": [
+                    beside(offset_hz=1)
+                    | {
+                        "mapped": {
+                            "condition": "c",
+                            "impairment": 2,
+                            "field": "offset_hz",
+                            "value": 2,
+                        }
+                    }
+                ]
+            },
+            "leave `mapped` out",
+        ),
         ({"map": {"values": [1, 1]}}, "map: `values` holds the same number twice"),
         ({"map": {"start": 0, "stop": 200, "step": 1}}, "map: more than 200 values"),
         ({"map": {"values": [0], "unit": "Hz"}}, "map.unit"),
         (
             {"conditions": [condition("late", sending={"start_offset_s": "map"})]},
-            '"late" at 25 on the map: .*less than or equal to 2.5',
+            '"late" at -12.5 on the map: Input should be greater than or equal to -2.5$',
         ),
         (
             {"conditions": [beside(signal_to_interference_db="axis")]},

@@ -1,6 +1,5 @@
 """A condition: the ordered impairments and the sending parameters of a trial."""
 
-import math
 from typing import Annotated, Any, Literal, Self
 
 from pydantic import BaseModel, Field, ValidationError, model_validator
@@ -71,9 +70,18 @@ class Mapped(BaseModel):
     model_config = STRICT
 
     condition: str = Field(description='name of the condition that says "map"')
-    owner: str = Field(description='"sending", or the kind of the impairment that says "map"')
+    impairment: int | None = Field(
+        description="number, from 1, of the impairment that says so; null: the sending does"
+    )
     field: str = Field(description='the field that says "map"')
     value: float = Field(description="the value put in there")
+
+    @property
+    def path(self) -> FieldPath:
+        """Of the field in its condition."""
+        if self.impairment is None:
+            return "sending", self.field
+        return "impairments", self.impairment - 1, self.field
 
 
 class Condition(BaseModel):
@@ -110,6 +118,13 @@ class Condition(BaseModel):
             )
         return self
 
+    @model_validator(mode="after")
+    def _is_mapped_as_it_says(self) -> Self:
+        mapped = self.mapped
+        if mapped is not None and mapped.path not in self.fields_saying(mapped.value):
+            raise ValueError("leave `mapped` out: the program writes it")
+        return self
+
     def added(self) -> list[AnyAdded]:
         """What is added to the wanted signal."""
         return [impairment for impairment in self.impairments if is_added(impairment)]
@@ -117,10 +132,6 @@ class Condition(BaseModel):
     def paths(self) -> list[AnyPath]:
         """What acts on the wanted signal, in order."""
         return [impairment for impairment in self.impairments if is_path(impairment)]
-
-    def n_together(self) -> int:
-        """Trials in a row that share their paths' luck; 1: all are independent."""
-        return math.lcm(*(path.n_together for path in self.paths()))
 
     def chain_blocks(self) -> list[AnyChainBlock]:
         """What acts on the sum."""
@@ -130,8 +141,8 @@ class Condition(BaseModel):
         """Whether the chain ends in absolute steps, so that nothing may be scaled behind it."""
         return any(block.on and block.fixes_full_scale for block in self.chain_blocks())
 
-    def fields_saying(self, word: str) -> list[FieldPath]:
-        """Paths of all fields that say "axis", or "map"."""
+    def fields_saying(self, word: str | float) -> list[FieldPath]:
+        """Paths of all fields that say "axis" or "map", or hold a number."""
         found: list[FieldPath] = [
             ("sending", name) for name, value in self.sending if value == word
         ]
@@ -139,19 +150,24 @@ class Condition(BaseModel):
             found += [("impairments", place, name) for name, value in impairment if value == word]
         return found
 
+    def label_of(self, path: FieldPath) -> tuple[str, str]:
+        """Owner ("sending" or the impairment's kind) and name of a field."""
+        owner = "sending" if path[0] == "sending" else self.impairments[int(path[1])].kind
+        return owner, str(path[-1])
+
     def swept_label(self) -> tuple[str, str]:
-        """Owner ("sending" or the impairment's kind) and name of the one swept field."""
+        """Owner and name of the one swept field."""
         paths = self.fields_saying(AXIS)
         if len(paths) != 1:
             raise PlanError(
                 f'condition "{self.name}": exactly one field must say "{AXIS}", '
                 f"not {len(paths)}; write a number in the others"
             )
-        return self._label(paths[0])
+        return self.label_of(paths[0])
 
     def at(self, axis_value: float) -> "Condition":
         """The same condition with the axis value put in."""
-        return self._with(self.fields_saying(AXIS), axis_value, {}, "axis")
+        return self._with(self.fields_saying(AXIS), axis_value)
 
     def on_map(self, value: float) -> "Condition":
         """The same condition with a map's value put in, and named after it. Raises PlanError."""
@@ -161,24 +177,25 @@ class Condition(BaseModel):
                 f'condition "{self.name}": one field may say "{MAP}", not {len(paths)}; write a '
                 "number in the others"
             )
-        owner, field = self._label(paths[0])
-        name = f"{self.name}, {field_at(field, value)}"
+        (path,) = paths
+        name = f"{self.name}, {field_at(str(path[-1]), value)}"
         if len(name) > MAX_NAME:
             raise PlanError(
                 f'condition "{self.name}": its name is too long for "{name}", which may have '
                 f"{MAX_NAME} letters; shorten it by {len(name) - MAX_NAME}"
             )
-        mapped = {"condition": self.name, "owner": owner, "field": field, "value": value}
-        return self._with(paths, value, {"name": name, "mapped": mapped}, "map")
+        number = None if path[0] == "sending" else int(path[1]) + 1
+        mapped = Mapped(condition=self.name, impairment=number, field=str(path[-1]), value=value)
+        return self._with(paths, value, name=name, mapped=mapped.model_dump())
 
-    def _label(self, path: FieldPath) -> tuple[str, str]:
-        owner = "sending" if path[0] == "sending" else self.impairments[int(path[1])].kind
-        return owner, str(path[-1])
+    def as_written(self) -> "Condition":
+        """A condition on a map as the plan's author wrote it; any other as it is."""
+        if self.mapped is None:
+            return self
+        return self._with([self.mapped.path], MAP, name=self.mapped.condition, mapped=None)
 
-    def _with(
-        self, paths: list[FieldPath], value: float, changes: dict[str, Any], on: str
-    ) -> "Condition":
-        """A copy with a number in some fields; `on` names where the number comes from."""
+    def _with(self, paths: list[FieldPath], value: float | str, **changes: Any) -> "Condition":
+        """A copy with a value in some fields, and with changes besides. Raises PlanError."""
         data = {**self.model_dump(), **changes}
         for path in paths:
             place: Any = data
@@ -188,10 +205,11 @@ class Condition(BaseModel):
         try:
             return Condition.model_validate(data)
         except ValidationError as error:
-            messages = "; ".join(found["msg"] for found in error.errors())
+            # Of a union of types each member complains; the first is the number.
+            message = error.errors()[0]["msg"].removeprefix("Value error, ")
+            on = MAP if changes else AXIS
             raise PlanError(
-                f'condition "{self.name}" at {value:g} on the {on}: '
-                f"{messages.removeprefix('Value error, ')}"
+                f'condition "{self.name}" at {value:g} on the {on}: {message}'
             ) from None
 
     def identity(self) -> dict[str, Any]:
