@@ -14,7 +14,7 @@ def kind_words(kind: str) -> str:
 def axis_facts(plan: Plan) -> AxisFacts:
     """Words for the axis of a plan."""
     owner, field = plan.swept_label()
-    quantity, unit, sense = _quantity(owner, field)
+    quantity, unit, sense = field_words(owner, field)
     return AxisFacts(
         owner=owner,
         field=field,
@@ -25,7 +25,8 @@ def axis_facts(plan: Plan) -> AxisFacts:
     )
 
 
-def _quantity(owner: str, field: str) -> tuple[str, str, Sense]:
+def field_words(owner: str, field: str) -> tuple[str, str, Sense]:
+    """Quantity, unit and what a larger value means, of a field of "sending" or of an impairment."""
     thing = kind_words(owner)
     fixed: dict[tuple[str, str], tuple[str, str, Sense]] = {
         (owner, "snr_db"): ("SNR in 2500 Hz", "dB", "snr"),
@@ -36,6 +37,11 @@ def _quantity(owner: str, field: str) -> tuple[str, str, Sense]:
             "interference",
         ),
         (owner, "offset_hz"): (f"{thing}'s offset from the lowest tone", "Hz", "other"),
+        ("band-noise", "offset_hz"): (
+            "band noise's offset from the signal's middle",
+            "Hz",
+            "other",
+        ),
         ("sending", "signal_dbfs"): ("wanted signal's level", "dBFS", "signal_level"),
         ("sending", "audio_hz"): ("frequency of the lowest tone", "Hz", "other"),
         ("sending", "start_offset_s"): ("start after the nominal start", "s", "other"),

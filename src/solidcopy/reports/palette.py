@@ -41,6 +41,10 @@ SERIES = (
 """In order of use; after the last the marker's filling changes and the order starts anew."""
 
 
+SHADES = (PAPER, "#a9c7d3", "#3f7f99", "#0d3b54", "#04141f")
+"""From nothing to much in a picture of shades: evenly darker, so grey printers lose nothing."""
+
+
 def series_style(place: int) -> tuple[SeriesStyle, bool]:
     """Style of the series at a 0-based place, and whether its markers are hollow."""
     return SERIES[place % len(SERIES)], (place // len(SERIES)) % 2 == 1

@@ -8,7 +8,7 @@ from matplotlib.patches import Rectangle
 
 from solidcopy import units
 from solidcopy.reports import ink
-from solidcopy.reports.palette import INK, SERIES, SOFT_INK
+from solidcopy.reports.palette import INK, SERIES, SHADES, SOFT_INK
 from solidcopy.reports.picture import Picture
 from solidcopy.reports.samples import HIGHEST_HZ, Amplitudes, SampleFacts
 from solidcopy.reports.wording import number
@@ -69,9 +69,7 @@ def _caption(sample: SampleFacts) -> str:
 
 def _draw_spectrogram(axes: Axes, sample: SampleFacts) -> None:
     picture = sample.spectrogram
-    shades = LinearSegmentedColormap.from_list(
-        "paper to ink", ["#ffffff", "#a9c7d3", "#3f7f99", "#0d3b54", "#04141f"], N=N_SHADES
-    )
+    shades = LinearSegmentedColormap.from_list("paper to ink", list(SHADES), N=N_SHADES)
     axes.imshow(
         picture.levels_db,
         origin="lower",
