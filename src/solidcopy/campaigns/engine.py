@@ -21,6 +21,8 @@ from solidcopy.campaigns.journal.records import Finished
 from solidcopy.campaigns.journal.writer import JournalWriter
 from solidcopy.campaigns.progress import Progress, ProgressCounter
 from solidcopy.campaigns.schedule import (
+    BATCH_S,
+    MANY_BATCH_S,
     BatchSizer,
     Series,
     blocks,
@@ -135,7 +137,8 @@ class _Run:
         self._reader = reader
         self._retry_before_run = retry_before_run
         self._empty_batch = Batch(reader.plan.model_dump_json(), (), import_folders)
-        self._sizer = BatchSizer()
+        takes_many = any(receiver.takes_many for receiver in reader.plan.receivers)
+        self._sizer = BatchSizer(MANY_BATCH_S if takes_many else BATCH_S)
         self._suspects: list[Batch] = []
         self._deaths: Counter[Job] = Counter()
         self._n_left: Counter[int] = Counter()

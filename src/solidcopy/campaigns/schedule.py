@@ -14,6 +14,8 @@ from solidcopy.trials.trial import NOTHING_SENT, SENT
 
 BATCH_S = 1.0
 """Aim for the work of a batch: long against the way to a worker, short to lose."""
+MANY_BATCH_S = 5.0
+"""The same where a receiver takes many recordings at once: the more there are, the quicker."""
 MAX_BATCH_JOBS = 200
 
 
@@ -90,9 +92,10 @@ def halves(jobs: tuple[Job, ...]) -> list[tuple[Job, ...]]:
 
 
 class BatchSizer:
-    """Chooses how many trials make up a batch of about one second, from what batches cost."""
+    """Chooses how many trials make up a batch of a certain length, from what batches cost."""
 
-    def __init__(self) -> None:
+    def __init__(self, batch_s: float = BATCH_S) -> None:
+        self._batch_s = batch_s
         # The first batch of each worker pays for imports; a median forgets it.
         self._costs_s: deque[float] = deque(maxlen=9)
 
@@ -106,4 +109,4 @@ class BatchSizer:
         if not self._costs_s:
             return 1
         cost_s = max(statistics.median(self._costs_s), 1e-9)
-        return max(1, min(MAX_BATCH_JOBS, round(BATCH_S / cost_s)))
+        return max(1, min(MAX_BATCH_JOBS, round(self._batch_s / cost_s)))

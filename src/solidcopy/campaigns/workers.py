@@ -22,8 +22,8 @@ from solidcopy.trials.make import make
 from solidcopy.trials.plan import Plan
 from solidcopy.trials.score import score
 
-MOST_AT_ONCE = 64
-"""Recordings held together: 46 MB of FT8 at 12 kHz."""
+MOST_AT_ONCE = 200
+"""Recordings held together: 144 MB of FT8 at 12 kHz."""
 
 
 @dataclass(frozen=True, slots=True)

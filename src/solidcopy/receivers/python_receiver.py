@@ -42,6 +42,7 @@ class PythonSettings(BaseModel):
 
     recipe: ClassVar[int] = 1
     added_later: ClassVar[frozenset[str]] = frozenset()
+    takes_many: ClassVar[bool] = False
 
     kind: Literal["python"] = "python"
     name: str = Field(min_length=1, max_length=80)

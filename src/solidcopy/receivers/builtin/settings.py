@@ -44,6 +44,11 @@ class BuiltinSettings(BaseModel):
     low_hz: float = Field(200.0, ge=0, le=5000, description="lowest lowest-tone searched")
     high_hz: float = Field(2900.0, ge=50, le=5900, description="highest lowest-tone searched")
 
+    @property
+    def takes_many(self) -> bool:
+        """Whether many recordings at once are quicker than one by one."""
+        return self.arithmetic == "accelerator"
+
     @model_validator(mode="after")
     def _check_order(self) -> Self:
         if self.high_hz < self.low_hz + 10.0:
