@@ -66,6 +66,7 @@ def test_json_keys_are_stable() -> None:
         "fingerprint",
         "messages",
         "environment",
+        "fades",
     ]
     assert list(data())[1:] == list(data()["about"]["keys"])
     assert list(data()["penalties"][0]) == [

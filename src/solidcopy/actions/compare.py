@@ -1,6 +1,6 @@
 """Compare any two conditions, or any two receivers, of one campaign."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any, Literal
 
@@ -9,7 +9,7 @@ from solidcopy.campaigns.journal import JournalReader
 from solidcopy.errors import PlanError
 from solidcopy.reports.comparing import comparison_sentence
 from solidcopy.reports.curves import Comparing, penalty_facts
-from solidcopy.reports.gather import gather, precision_of
+from solidcopy.reports.gather import comparison_forms, gather, precision_of
 from solidcopy.reports.measured import Estimate, PenaltyFacts
 from solidcopy.trials.expand import place_of
 from solidcopy.trials.plan import Plan
@@ -65,8 +65,9 @@ def compare(source: Path, name: str, against: str, *, within: str | None = None)
         place_first = (first, shared) if is_condition else (shared, first)
         place_this = (this, shared) if is_condition else (shared, this)
         facts = gather(reader)
+        forms = comparison_forms(plan, facts.axis, place_first[0], place_this[0])
         found = penalty_facts(
-            comparing,
+            replace(comparing, forms=forms),
             reader.paired(place_first, place_this),
             p=0.5,
             axis=facts.axis,

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from solidcopy import units
 from solidcopy.reports.comparing import HALF, comparison_sentence, directions, has_no_direction
 from solidcopy.reports.facts import AxisFacts, CampaignFacts
+from solidcopy.reports.fading import fades_sentences
 from solidcopy.reports.measured import CurveFacts, Estimate, Line, PenaltyFacts, ThresholdFacts
 from solidcopy.reports.wording import (
     capital,
@@ -50,7 +51,13 @@ def answer(facts: CampaignFacts) -> Answer:
     single = threshold_sentence(facts, first)
     if compared:
         supports.append(single)
-    for sentences_of in (_doubts, _false_sentences, _failure_sentences, _unfinished):
+    for sentences_of in (
+        _doubts,
+        fades_sentences,
+        _false_sentences,
+        _failure_sentences,
+        _unfinished,
+    ):
         supports += sentences_of(facts)
     return Answer(sentences[0] if sentences else single, tuple(supports))
 

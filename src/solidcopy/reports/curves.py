@@ -1,5 +1,6 @@
 """Curves, thresholds and penalties of a report, from counts."""
 
+import math
 from dataclasses import dataclass, replace
 from typing import Literal
 
@@ -25,9 +26,10 @@ from solidcopy.reports.wording import shares_as_percent
 from solidcopy.statistics.comparison import penalty
 from solidcopy.statistics.curve import Curve, fit_curve
 from solidcopy.statistics.evidence import Interval, NoEvidence, NoThreshold
-from solidcopy.statistics.pairs import PairedPoint, PairedTrials, mcnemar_exact
+from solidcopy.statistics.pairs import PairedTrials, mcnemar_exact
 from solidcopy.statistics.planning import more_trials_needed
 from solidcopy.statistics.points import Points
+from solidcopy.statistics.shapes import Form
 from solidcopy.statistics.tally import Tally
 from solidcopy.statistics.threshold import read_threshold
 
@@ -40,7 +42,9 @@ FORM_WORDS = {
     "probit": "cumulative normal",
     "logit": "logistic",
     "outage": "outage of a fading signal",
+    "faded": "blurred outage of a fading signal",
 }
+LIMITS_OF_BLUR: dict[float | None, Form] = {0.0: "outage", math.inf: "probit"}
 
 N_LINE_POINTS = 201
 N_RISE_POINTS = 17
@@ -61,6 +65,17 @@ class Comparing:
     name: str
     against: str
     within: str
+    forms: tuple[Form, Form] = ("probit", "probit")
+    """Of the curves of `against` and of `name`."""
+
+
+@dataclass(frozen=True, slots=True)
+class Counted:
+    """The counts behind one curve, and the form that suits them."""
+
+    tallies: dict[float, Tally]
+    points: Points
+    form: Form = "probit"
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,24 +87,18 @@ class Precision:
 
 
 def curve_facts(
-    condition: str,
-    receiver: str,
-    tallies: dict[float, Tally],
-    *,
-    axis: AxisFacts,
-    mode: ModeFacts,
+    condition: str, receiver: str, counted: Counted, *, axis: AxisFacts, mode: ModeFacts
 ) -> CurveFacts:
     """Points, fitted line and thresholds of one condition heard by one receiver."""
-    points = Points.of(tallies, unit=axis.unit)
-    line = _line(points, axis)
-    thresholds = tuple(_threshold(points, p, axis, mode) for p in SHARES)
+    line = _line(counted, axis)
+    thresholds = tuple(_threshold(counted, p, axis, mode) for p in SHARES)
     if axis.sense == "other" and isinstance(line, Line) and line.is_doubtful:
         line = NO_RISE
         thresholds = tuple(ThresholdFacts(p, NO_RISE, None) for p in SHARES)
     return CurveFacts(
         condition=condition,
         receiver=receiver,
-        points=tuple(point_facts(value, tally) for value, tally in sorted(tallies.items())),
+        points=tuple(point_facts(*item) for item in sorted(counted.tallies.items())),
         line=line,
         thresholds=thresholds,
     )
@@ -120,9 +129,10 @@ def false_share(tally: Tally) -> Estimate | NoEvidence:
     return _joined(tally.p_false(), tally.false_interval(CONFIDENCE, "exact"))
 
 
-def _line(points: Points, axis: AxisFacts) -> Line | NoThreshold:
+def _line(counted: Counted, axis: AxisFacts) -> Line | NoThreshold:
     is_falling = axis.sense == "interference"
-    curve = fit_curve(_mirrored(points) if is_falling else points)
+    points = counted.points.mirrored() if is_falling else counted.points
+    curve = fit_curve(points, counted.form)
     if isinstance(curve, NoThreshold):
         return _turned_reason(curve) if is_falling else _in_percent(curve)
     ends = axis.values[0], axis.values[-1]
@@ -141,16 +151,17 @@ def _line(points: Points, axis: AxisFacts) -> Line | NoThreshold:
         band_values=tuple(band_xs.tolist()),
         p_low=tuple(np.clip(low, 0.0, 1.0).tolist()),
         p_high=tuple(np.clip(high, 0.0, 1.0).tolist()),
-        form=FORM_WORDS[curve.form],
+        form=FORM_WORDS[LIMITS_OF_BLUR.get(curve.model.blur, curve.form)],
         band_confidence=CONFIDENCE,
         band_method="profile likelihood, at each axis value for itself",
         p_fit=_p_fit(curve),
     )
 
 
-def _threshold(points: Points, p: float, axis: AxisFacts, mode: ModeFacts) -> ThresholdFacts:
+def _threshold(counted: Counted, p: float, axis: AxisFacts, mode: ModeFacts) -> ThresholdFacts:
     is_falling = axis.sense == "interference"
-    found = read_threshold(_mirrored(points) if is_falling else points, p=p, confidence=CONFIDENCE)
+    points = counted.points.mirrored() if is_falling else counted.points
+    found = read_threshold(points, p=p, confidence=CONFIDENCE, form=counted.form)
     if isinstance(found, NoThreshold):
         why = _turned_reason(found) if is_falling else _in_percent(found)
         return ThresholdFacts(p, why, None)
@@ -180,7 +191,12 @@ def penalty_facts(
 ) -> PenaltyFacts:
     """One paired comparison; side a is the first, side b the one in question."""
     is_falling = axis.sense == "interference"
-    found = penalty(_mirrored_pairs(paired) if is_falling else paired, p=p, confidence=CONFIDENCE)
+    found = penalty(
+        paired.mirrored() if is_falling else paired,
+        p=p,
+        confidence=CONFIDENCE,
+        form=comparing.forms,
+    )
     shift: Estimate | NoThreshold
     more = None
     if isinstance(found, NoThreshold):
@@ -223,7 +239,9 @@ def _p_fit(curve: Curve) -> float | None:
     """Chi-square tail of the deviance: rough where few trials are expected on a side, so only
     very small values count.
     """
-    return float(special.chdtrc(curve.n_degrees, curve.deviance)) if curve.n_degrees else None
+    clustering = curve.points.clustering
+    deviance = curve.deviance / (1.0 if clustering is None else clustering.inflation)
+    return float(special.chdtrc(curve.n_degrees, deviance)) if curve.n_degrees else None
 
 
 def _more(
@@ -236,19 +254,6 @@ def _more(
     n = more_trials_needed(interval.half_width, n_so_far, precision.half_width)
     rate = precision.seconds_per_trial
     return MoreTrials(precision.half_width, n, None if rate is None else n * rate)
-
-
-def _mirrored(points: Points) -> Points:
-    """The axis turned round: where right is harder, a curve falls and its mirror rises."""
-    return Points(-points.values, points.n_decoded, points.n_scored, points.unit)
-
-
-def _mirrored_pairs(paired: PairedTrials) -> PairedTrials:
-    turned = tuple(
-        PairedPoint(-point.value, point.decoded_a, point.decoded_b, point.scored_a, point.scored_b)
-        for point in paired.points
-    )
-    return PairedTrials(turned, paired.unit)
 
 
 def _turned(estimate: Estimate) -> Estimate:

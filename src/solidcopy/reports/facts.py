@@ -11,6 +11,7 @@ from typing import Literal
 from solidcopy.reports.measured import (
     CurveFacts,
     ElapsedFacts,
+    FadesFacts,
     FailureFacts,
     FalseFacts,
     LevelFacts,
@@ -132,6 +133,8 @@ class CampaignFacts:
     """Whether messages were random or fixed, in words."""
     environment: tuple[tuple[str, str], ...]
     """Versions, machine, times: name and value as the journal holds them."""
+    fades: tuple[FadesFacts, ...] = ()
+    """Of every condition with a fading path."""
 
     def curve(self, condition: str, receiver: str) -> CurveFacts:
         """The curve of that condition and receiver. Raises KeyError if there is none."""

@@ -3,6 +3,7 @@
 import math
 from collections import Counter
 from collections.abc import Iterator
+from dataclasses import replace
 from datetime import datetime
 from itertools import product
 from typing import Any
@@ -13,6 +14,7 @@ from solidcopy.reports.axis import axis_facts
 from solidcopy.reports.curves import (
     SHARES,
     Comparing,
+    Counted,
     Precision,
     curve_facts,
     false_share,
@@ -20,9 +22,11 @@ from solidcopy.reports.curves import (
 )
 from solidcopy.reports.describe import condition_facts, message_words, receiver_facts, stop_words
 from solidcopy.reports.facts import AxisFacts, CampaignFacts, ExtentFacts, ModeNumbers
+from solidcopy.reports.fading import curve_form, fades_facts
 from solidcopy.reports.measured import (
     ElapsedFacts,
     Estimate,
+    FadesFacts,
     FailureFacts,
     FalseFacts,
     LevelFacts,
@@ -31,6 +35,7 @@ from solidcopy.reports.measured import (
 from solidcopy.reports.wording import counted
 from solidcopy.statistics.evidence import NoEvidence
 from solidcopy.statistics.interval import upper_bound_for_none
+from solidcopy.statistics.shapes import Form
 from solidcopy.statistics.tally import Tally
 from solidcopy.trials.outcome import Verdict
 from solidcopy.trials.plan import Plan
@@ -38,6 +43,8 @@ from solidcopy.trials.trial import SENT
 
 DECISION_HALF_WIDTH_DB = 0.5
 """An undecided comparison less precise than this says "not yet", unless the plan asks finer."""
+
+Tallies = dict[tuple[int, int], dict[float, Tally]]
 
 ENVIRONMENT_WORDS = {"python": "Python", "n_cpus": "processors", "cpu": "processor"}
 
@@ -53,6 +60,7 @@ def _gathered(reader: JournalReader) -> CampaignFacts:
     mode = mode_named(plan.mode).facts
     places = list(product(range(len(plan.conditions)), range(len(plan.receivers))))
     tallies = {place: reader.tallies(*place) for place in places}
+    forms = [curve_form(condition, axis) for condition in plan.conditions]
     silent = {place: reader.false_decodes(*place).nothing_sent for place in places}
     false_decodes = tuple(_false_facts(plan, tallies, silent))
     return CampaignFacts(
@@ -65,7 +73,12 @@ def _gathered(reader: JournalReader) -> CampaignFacts:
         conditions=tuple(condition_facts(plan, condition) for condition in plan.conditions),
         receivers=tuple(receiver_facts(receiver) for receiver in plan.receivers),
         curves=tuple(
-            curve_facts(*_names(plan, place), tallies[place], axis=axis, mode=mode)
+            curve_facts(
+                *_names(plan, place),
+                Counted(tallies[place], reader.points(*place), forms[place[0]]),
+                axis=axis,
+                mode=mode,
+            )
             for place in places
         ),
         penalties=tuple(_penalties(reader, axis)),
@@ -82,10 +95,16 @@ def _gathered(reader: JournalReader) -> CampaignFacts:
         fingerprint=reader.fingerprint(),
         messages=message_words(plan),
         environment=tuple(_environment(reader)),
+        fades=tuple(_fades(plan, tallies)),
     )
 
 
-Tallies = dict[tuple[int, int], dict[float, Tally]]
+def _fades(plan: Plan, tallies: Tallies) -> Iterator[FadesFacts]:
+    mode = mode_named(plan.mode).facts
+    for place, condition in enumerate(plan.conditions):
+        fades = fades_facts(condition, tallies[place, 0], mode)
+        if fades is not None:
+            yield fades
 
 
 def _names(plan: Plan, place: tuple[int, int]) -> tuple[str, str]:
@@ -109,12 +128,19 @@ def _penalties(reader: JournalReader, axis: AxisFacts) -> Iterator[PenaltyFacts]
             "receiver", receivers[receiver].name, receivers[0].name, conditions[condition].name
         )
         pairs.append((comparing, (condition, 0), (condition, receiver)))
-    for comparing, first, this in pairs:
+    for named, first, this in pairs:
+        comparing = replace(named, forms=comparison_forms(plan, axis, first[0], this[0]))
         paired = reader.paired(first, this)
         for p in SHARES:
             facts = penalty_facts(comparing, paired, p=p, axis=axis, precision=precision)
             if p == SHARES[0] or isinstance(facts.shift, Estimate):
                 yield facts
+
+
+def comparison_forms(plan: Plan, axis: AxisFacts, *conditions: int) -> tuple[Form, Form]:
+    """Forms of the curves of two conditions, named by their places."""
+    first, this = (curve_form(plan.conditions[place], axis) for place in conditions)
+    return first, this
 
 
 def precision_of(reader: JournalReader, axis: AxisFacts) -> Precision | None:

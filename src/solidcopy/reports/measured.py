@@ -165,6 +165,19 @@ class PenaltyFacts:
 
 
 @dataclass(frozen=True, slots=True)
+class FadesFacts:
+    """Independent fades that the trials of one condition met, one receiver's trials counted."""
+
+    condition: str
+    n_together: int
+    """Trials in a row that share one run of fading."""
+    in_transmission: tuple[float, float]
+    """Least and most in one transmission; they differ where the fading itself is swept."""
+    n_trials: int
+    n_fades: float
+
+
+@dataclass(frozen=True, slots=True)
 class FalseFacts:
     """False decodes of one condition, receiver and arm."""
 

@@ -42,6 +42,7 @@ KEYS = {
     "fingerprint": "SHA-256 over all outcomes but their times",
     "messages": "random or fixed, in words",
     "environment": "pairs of name and value: versions, machine, runs",
+    "fades": "independent fades met in each condition with a fading path",
 }
 """What stands under each key of facts.json."""
 

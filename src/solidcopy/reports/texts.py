@@ -5,6 +5,7 @@ Directive 2003/10/EC, arithmetic of a 100 W transmitter (+50 dBm) into a receive
 """
 
 from solidcopy.reports.facts import CampaignFacts
+from solidcopy.reports.fading import fading_method
 
 WORDS = (
     (
@@ -65,6 +66,7 @@ def method(facts: CampaignFacts) -> tuple[str, ...]:
         f"Shares carry Wilson intervals. Curves{shape} are fitted by maximum likelihood with a "
         "small free share of losses; thresholds carry profile-likelihood intervals, and none is "
         "given where the trials do not bound it.",
+        *fading_method(facts),
         "All conditions and receivers meet the same messages and the same noise, so differences "
         "are judged in pairs: the interval of a difference uses the correlation of the two sides.",
         "Failed trials are left out of every share and shown on their own.",

@@ -49,7 +49,7 @@ class FadedTable:
 
     Args:
         lowest: smallest v.
-        pieces: (2, n_pieces, 4) coefficients of log P and log (1 − P) over each step of v.
+        pieces: (2, 4, n_pieces) coefficients of log P and log (1 − P) over each step of v.
     """
 
     lowest: float
@@ -68,11 +68,10 @@ class FadedTable:
     def evaluate(self, v: Array) -> tuple[Array, Array, Array]:
         """P, 1 − P and dP/dv at v >= lowest (any shape), to 1e-6 of each."""
         place = (np.minimum(v, LAST_KNOT) - self.lowest) / STEP
-        piece = np.minimum(place.astype(np.intp), self.pieces.shape[1] - 1)
+        piece = np.minimum(place.astype(np.intp), self.pieces.shape[2] - 1)
         u = place - piece
-        (low, low_1, low_2, low_3), (high, high_1, high_2, high_3) = np.moveaxis(
-            self.pieces[:, piece], -1, 1
-        )
+        low, low_1, low_2, low_3 = (part.take(piece) for part in self.pieces[0])
+        high, high_1, high_2, high_3 = (part.take(piece) for part in self.pieces[1])
         below = np.exp(low + u * (low_1 + u * (low_2 + u * low_3)))
         # Behind the last knot 1 − P falls as exp(−v).
         beyond = np.maximum(v - LAST_KNOT, 0.0)
@@ -88,9 +87,9 @@ class FadedTable:
     def quantile(self, p: Array) -> Array:
         """v at probabilities in (0, 1), to 1e-6 where P lies between 1e-6 and 1 − 1e-6."""
         p = np.asarray(p, np.float64)
-        knots = self.lowest + STEP * np.arange(self.pieces.shape[1])
+        knots = self.lowest + STEP * np.arange(self.pieces.shape[2])
         logit = np.log(p) - np.log1p(-p)
-        v: Array = np.interp(logit, self.pieces[0, :, 0] - self.pieces[1, :, 0], knots)
+        v: Array = np.interp(logit, self.pieces[0, 0] - self.pieces[1, 0], knots)
         for _ in range(3):
             below, above, density = self.evaluate(v)
             off = np.log(below) - np.log(above) - logit
@@ -100,9 +99,7 @@ class FadedTable:
 
 
 def _cubic_pieces(value: Array, slope: Array) -> Array:
-    """(n - 1, 4) cubic coefficients between n knots, from values and slopes (a step is 1)."""
+    """(4, n - 1) cubic coefficients between n knots, from values and slopes (a step is 1)."""
     rise = np.diff(value)
     first, last = slope[:-1], slope[1:]
-    return np.column_stack(
-        [value[:-1], first, 3.0 * rise - 2.0 * first - last, first + last - 2.0 * rise]
-    )
+    return np.stack([value[:-1], first, 3.0 * rise - 2.0 * first - last, first + last - 2.0 * rise])

@@ -79,6 +79,8 @@ class Region:
         flat_x, flat_p = x.ravel(), p.ravel()
         for member in self.members:
             left = np.flatnonzero(~accepted)
+            if not left.size:
+                break
             size = (left.size, self.points.values.size)
             counts = Counts(
                 np.broadcast_to(self.points.n_scored.astype(float), size),

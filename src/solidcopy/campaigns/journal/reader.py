@@ -40,6 +40,7 @@ from solidcopy.statistics.tally import Tally
 from solidcopy.trials.expand import TrialKey, nothing_sent_value
 from solidcopy.trials.outcome import Outcome
 from solidcopy.trials.plan import Plan, parse_plan
+from solidcopy.trials.together import n_together
 from solidcopy.trials.trial import NOTHING_SENT, SENT
 
 CurvePlaces = tuple[int, int]
@@ -144,6 +145,9 @@ class JournalReader:
 
     def points(self, condition: int, receiver: int) -> Points:
         """Counts along one curve, ready for a fit."""
+        if n_together(self._plan.conditions[condition]) > 1:
+            curve = (condition, receiver)
+            return self.paired(curve, curve).side_a()
         return Points.of(self.tallies(condition, receiver), unit=self.axis_unit)
 
     def paired(self, curve_a: CurvePlaces, curve_b: CurvePlaces) -> PairedTrials:
@@ -160,7 +164,8 @@ class JournalReader:
                 (_padded(decoded, n), _padded(scored, n)) for decoded, scored in sides
             )
             points.append(PairedPoint(value, decoded_a, decoded_b, scored_a, scored_b))
-        return PairedTrials(tuple(points), self.axis_unit)
+        n_a, n_b = (n_together(self._plan.conditions[place]) for place, _ in (curve_a, curve_b))
+        return PairedTrials(tuple(points), self.axis_unit, (n_a, n_b))
 
     def false_decodes(self, condition: int, receiver: int) -> FalseDecodes:
         """False decodes of one condition and receiver, with and without a message sent."""

@@ -104,7 +104,7 @@ def independent_fades(taps: Sequence[Tap], duration_s: float) -> float:
     for a, weight_a in zip(taps, weight, strict=True):
         for b, weight_b in zip(taps, weight, strict=True):
             total += weight_a * weight_b * _overlap(a, b, duration_s)
-    return max(1.0, duration_s**2 / total)
+    return max(1.0, float(duration_s**2 / total))
 
 
 def _overlap(a: Tap, b: Tap, duration_s: float) -> float:
