@@ -41,6 +41,7 @@ class PlanSummary:
             "mode": self.plan.mode,
             "axis": self.axis_label,
             "axis_values": list(self.plan.axis.points()),
+            "map_values": list(self.plan.map.points()) if self.plan.map else [],
             "conditions": [condition.name for condition in self.plan.conditions],
             "receivers": [receiver.name for receiver in self.plan.receivers],
             "n_trials_at_most": self.n_trials,
@@ -55,11 +56,7 @@ class PlanSummary:
         values = f"{plain(points[0])} to {plain(points[-1])}" if len(points) > 1 else "one value"
         lines = [plan.title or "(no title)", f"  axis: {self.axis_label}: {values}"]
         lines[-1] += f" ({counted(len(points), 'point')})"
-        for number, condition in enumerate(plan.conditions, 1):
-            lines.append(f"  condition {number}: {condition.name}")
-            for part in condition_facts(plan, condition).parts:
-                numbers = ", ".join(f"{name}: {value}" for name, value in part.numbers)
-                lines.append(f"    {part.head}: {numbers}")
+        lines += self._condition_lines()
         for receiver in plan.receivers:
             lines.append(f"  receiver: {receiver_facts(receiver).name}")
         lines.append(f"  stop: {stop_words(plan)}")
@@ -69,6 +66,28 @@ class PlanSummary:
             f"({1000.0 * self.seconds_per_trial:.0f} ms a trial, timed just now)"
         )
         return "\n".join(lines)
+
+    def _condition_lines(self) -> list[str]:
+        """Each condition in words; those of a map together, as they were written."""
+        lines, told = [], set[str]()
+        for number, condition in enumerate(self.plan.conditions, 1):
+            written = condition.as_written()
+            if written.name in told:
+                continue
+            told.add(written.name)
+            head = f"condition {number}: {written.name}"
+            if condition.mapped is not None and self.plan.map is not None:
+                values = self.plan.map.points()
+                last = number + len(values) - 1
+                head = (
+                    f"conditions {number} to {last}: {written.name}, on the map of "
+                    f"{plain(values[0])} to {plain(values[-1])} ({counted(len(values), 'value')})"
+                )
+            lines.append(f"  {head}")
+            for part in condition_facts(self.plan, written).parts:
+                numbers = ", ".join(f"{name}: {value}" for name, value in part.numbers)
+                lines.append(f"    {part.head}: {numbers}")
+        return lines
 
 
 def check_plan(file: Path) -> PlanSummary:
@@ -87,9 +106,10 @@ def check_plan(file: Path) -> PlanSummary:
 
 
 def _seconds_per_trial(plan: Plan, import_folder: Path) -> float:
-    """Mean over the conditions, at the middle of the axis. Every condition is tried at both ends
-    before, so that a level that cannot be made shows here and not hours into a campaign."""
-    points, places = plan.axis.points(), range(len(plan.conditions))
+    """Mean over the conditions, at the middle of the axis. Every condition (of a map: its first,
+    middle and last) is tried at both ends of the axis before, so that a level that cannot be made
+    shows here and not hours into a campaign."""
+    points, places = plan.axis.points(), _tried(plan)
     receivers = tuple(range(len(plan.receivers)))
 
     def batch(values: tuple[float, ...], n_each: int) -> Batch:
@@ -105,6 +125,16 @@ def _seconds_per_trial(plan: Plan, import_folder: Path) -> float:
     run_batch(batch((points[0], points[-1]), 1))
     timed = batch((points[len(points) // 2],), N_TIMED)
     return run_batch(timed).wall_s / len(timed.jobs)
+
+
+def _tried(plan: Plan) -> list[int]:
+    """Places of the conditions to try."""
+    places: dict[str, list[int]] = {}
+    for place, condition in enumerate(plan.conditions):
+        places.setdefault(condition.as_written().name, []).append(place)
+    return sorted(
+        {found[i] for found in places.values() for i in (0, len(found) // 2, len(found) - 1)}
+    )
 
 
 def plan_schema() -> dict[str, Any]:

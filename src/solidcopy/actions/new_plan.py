@@ -16,6 +16,7 @@ class Question(StrEnum):
     CARRIER = "carrier"
     BAND_NOISE = "band-noise"
     IMPULSES = "impulses"
+    PROTECTION = "protection"
     RECORDING = "recording"
 
 
@@ -24,6 +25,7 @@ QUESTIONS = {
     Question.CARRIER: "what does a carrier inside the signal cost?",
     Question.BAND_NOISE: "what does band-limited noise from somebody else's signal cost?",
     Question.IMPULSES: "what do impulses cost, beside Gaussian noise?",
+    Question.PROTECTION: "how strong may a carrier be, at each distance from the signal?",
     Question.RECORDING: "what does your own noise cost, beside Gaussian noise of equal power?",
 }
 

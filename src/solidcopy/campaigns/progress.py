@@ -35,6 +35,8 @@ class CurveProgress:
     receiver_name: str
     points: tuple[PointProgress, ...]
     """Ascending axis values."""
+    map_of: str | None = None
+    """Of a condition on a map: the name of the one that says "map"."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -166,12 +168,14 @@ class ProgressCounter:
         for value in self._plan.axis.points():
             counts = self._counts[self._place(condition, receiver, SENT, value)]
             points.append(PointProgress(value, counts.n_decoded, counts.n_scored))
+        named = self._plan.conditions[condition]
         return CurveProgress(
             condition,
             receiver,
-            self._plan.conditions[condition].name,
+            named.name,
             self._plan.receivers[receiver].name,
             tuple(points),
+            None if named.mapped is None else named.mapped.condition,
         )
 
     def _limit(self, series: Series) -> int:

@@ -6,6 +6,8 @@ from solidcopy import units
 from solidcopy.reports.comparing import HALF, comparison_sentence, directions, has_no_direction
 from solidcopy.reports.facts import AxisFacts, CampaignFacts
 from solidcopy.reports.fading import fades_sentences
+from solidcopy.reports.map_answer import map_sentences
+from solidcopy.reports.map_facts import folded
 from solidcopy.reports.measured import CurveFacts, Estimate, Line, PenaltyFacts, ThresholdFacts
 from solidcopy.reports.wording import (
     capital,
@@ -43,23 +45,25 @@ def answer(facts: CampaignFacts) -> Answer:
             "Nothing has been measured yet: no trial of this campaign has been run.",
             (f"The plan holds up to {counted(facts.extent.n_planned, 'outcome')}.",),
         )
+    single_ones = folded(facts)
+    sentences = [*map_sentences(facts), *_sentences_of_single(single_ones)]
+    # What maps have in common with the rest is said of all together.
+    for sentences_of in (_doubts, fades_sentences):
+        sentences += sentences_of(single_ones)
+    for sentences_of in (_false_sentences, _failure_sentences, _unfinished):
+        sentences += sentences_of(facts)
+    return Answer(sentences[0], tuple(sentences[1:]))
+
+
+def _sentences_of_single(facts: CampaignFacts) -> list[str]:
+    """Comparisons and the first threshold of the conditions that are on no map."""
+    if not facts.conditions:
+        return []
     compared = _compared(facts)
-    first = facts.curve(facts.conditions[0].name, facts.receivers[0].name)
     sentences = [comparison_sentence(facts, penalty) for penalty in compared]
-    supports = list(sentences[1:])
-    supports += _power_sentence(facts, compared[0]) if compared else []
-    single = threshold_sentence(facts, first)
-    if compared:
-        supports.append(single)
-    for sentences_of in (
-        _doubts,
-        fades_sentences,
-        _false_sentences,
-        _failure_sentences,
-        _unfinished,
-    ):
-        supports += sentences_of(facts)
-    return Answer(sentences[0] if sentences else single, tuple(supports))
+    sentences += _power_sentence(facts, compared[0]) if compared else []
+    first = facts.curve(facts.conditions[0].name, facts.receivers[0].name)
+    return [*sentences, threshold_sentence(facts, first)]
 
 
 def _compared(facts: CampaignFacts) -> list[PenaltyFacts]:

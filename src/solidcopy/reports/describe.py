@@ -6,7 +6,7 @@ from typing import Any
 
 from pydantic import BaseModel
 
-from solidcopy.impairments.level import AXIS
+from solidcopy.impairments.level import AXIS, MAP
 from solidcopy.reports.axis import kind_words
 from solidcopy.reports.facts import ConditionFacts, Described, ReceiverFacts
 from solidcopy.reports.fading import preset_numbers
@@ -174,4 +174,6 @@ def _value(value: Any, unit: str) -> str:
         return f"drawn evenly from {plain(low)} to {plain(high)}{tail} in each trial"
     if isinstance(value, list | tuple):
         return ", ".join(_value(item, "") for item in value) + tail
+    if value == MAP:
+        return "mapped: a curve at each of its values"
     return "swept: the axis of this campaign" if value == AXIS else str(value)

@@ -110,6 +110,37 @@ class ExtentFacts:
 
 
 @dataclass(frozen=True, slots=True)
+class MapPlace:
+    """One value of a map and the condition that was run for it."""
+
+    value: float
+    condition: str
+
+
+@dataclass(frozen=True, slots=True)
+class MapFacts:
+    """A condition that was run over a map: a curve for each value of one field."""
+
+    condition: str
+    """Its name in the plan as written; those that were run are named in `places`."""
+    owner: str
+    """"sending" or the kind of the impairment."""
+    field: str
+    quantity: str
+    unit: str
+    parts: tuple[Described, ...]
+    places: tuple[MapPlace, ...]
+    """Ascending values."""
+    signal_band: tuple[float, float] | None
+    """Where the wanted signal lies, if the map is one of frequency offsets."""
+
+    @property
+    def label(self) -> str:
+        """Quantity and unit, for a figure's axis or a table's head."""
+        return f"{self.quantity}, {self.unit}" if self.unit else self.quantity
+
+
+@dataclass(frozen=True, slots=True)
 class CampaignFacts:
     """Everything that a report says about one campaign."""
 
@@ -135,6 +166,9 @@ class CampaignFacts:
     """Versions, machine, times: name and value as the journal holds them."""
     fades: tuple[FadesFacts, ...] = ()
     """Of every condition with a fading path."""
+
+    maps: tuple[MapFacts, ...] = ()
+    """Of every condition that was run over a map."""
 
     def curve(self, condition: str, receiver: str) -> CurveFacts:
         """The curve of that condition and receiver. Raises KeyError if there is none."""

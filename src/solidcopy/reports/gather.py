@@ -23,6 +23,7 @@ from solidcopy.reports.curves import (
 from solidcopy.reports.describe import condition_facts, message_words, receiver_facts, stop_words
 from solidcopy.reports.facts import AxisFacts, CampaignFacts, ExtentFacts, ModeNumbers
 from solidcopy.reports.fading import curve_form, fades_facts
+from solidcopy.reports.map_facts import first_of, map_facts
 from solidcopy.reports.measured import (
     ElapsedFacts,
     Estimate,
@@ -52,7 +53,8 @@ ENVIRONMENT_WORDS = {"python": "Python", "n_cpus": "processors", "cpu": "process
 def gather(reader: JournalReader) -> CampaignFacts:
     """All facts of a campaign as it is now, finished or not."""
     with reader.snapshot():
-        return _gathered(reader)
+        facts = _gathered(reader)
+        return replace(facts, maps=tuple(map_facts(reader.plan, facts.mode.width_hz)))
 
 
 def _gathered(reader: JournalReader) -> CampaignFacts:
@@ -118,11 +120,17 @@ def _penalties(reader: JournalReader, axis: AxisFacts) -> Iterator[PenaltyFacts]
     plan, precision = reader.plan, precision_of(reader, axis)
     conditions, receivers = plan.conditions, plan.receivers
     pairs: list[tuple[Comparing, tuple[int, int], tuple[int, int]]] = []
-    for receiver, condition in product(range(len(receivers)), range(1, len(conditions))):
+    for receiver, condition in product(range(len(receivers)), range(len(conditions))):
+        against = first_of(plan, condition)
+        if against is None:
+            continue
         comparing = Comparing(
-            "condition", conditions[condition].name, conditions[0].name, receivers[receiver].name
+            "condition",
+            conditions[condition].name,
+            conditions[against].name,
+            receivers[receiver].name,
         )
-        pairs.append((comparing, (0, receiver), (condition, receiver)))
+        pairs.append((comparing, (against, receiver), (condition, receiver)))
     for condition, receiver in product(range(len(conditions)), range(1, len(receivers))):
         comparing = Comparing(
             "receiver", receivers[receiver].name, receivers[0].name, conditions[condition].name

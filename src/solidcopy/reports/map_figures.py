@@ -1,5 +1,7 @@
 """Figures of a map: thresholds along it, and the shares behind them with their uncertainty."""
 
+from typing import Any
+
 import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.collections import QuadMesh
@@ -86,7 +88,7 @@ def _draw_thresholds(
     axes: Axes, rows: tuple[MapRow, ...], share: float, style: SeriesStyle, *, is_hollow: bool
 ) -> Line2D:
     dashes = (0.0, (4.0, 2.0) if is_hollow else (1.0, 0.0))
-    marker = {
+    marker: dict[str, Any] = {
         "color": style.colour,
         "markerfacecolor": PAPER if is_hollow else style.colour,
         "markersize": 4.5,
@@ -140,7 +142,7 @@ def shares_picture(facts: CampaignFacts, a_map: MapFacts, place: int, heard: int
         figure.colorbar(drawn, ax=upper, label="messages decoded", format=_percent, pad=0.01)
         _draw_half_line(upper, rows)
         upper.set_title("share of messages decoded; line: 50 %")
-        drawn = _draw_cells(lower, facts, rows, half_widths, 0.5)
+        drawn = _draw_cells(lower, facts, rows, half_widths, _round_up(half_widths))
         figure.colorbar(drawn, ax=lower, label="± of the share", format=_percent, pad=0.01)
         lower.set_title("half the length of its 95 % interval")
         lower.set_xlabel(a_map.label)
@@ -217,6 +219,12 @@ def cell_edges(values: tuple[float, ...] | list[float]) -> Array:
 def _ends(values: list[float]) -> tuple[float, float]:
     margin = 0.03 * (values[-1] - values[0]) or 1.0
     return values[0] - margin, values[-1] + margin
+
+
+def _round_up(half_widths: Array) -> float:
+    """Top of the scale: the largest, rounded up to the next 10 %."""
+    largest = 0.5 if np.all(np.isnan(half_widths)) else float(np.nanmax(half_widths))
+    return max(0.1, float(np.ceil(10.0 * largest)) / 10.0)
 
 
 def _percent(share: float, _: int | None = None) -> str:

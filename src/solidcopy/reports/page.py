@@ -11,13 +11,16 @@ from solidcopy.reports import level_sheets, sheets, texts
 from solidcopy.reports.answer import answer
 from solidcopy.reports.axis import kind_words
 from solidcopy.reports.curve_figures import curves_picture
-from solidcopy.reports.facts import CampaignFacts
+from solidcopy.reports.facts import CampaignFacts, Described
+from solidcopy.reports.map_facts import folded, hardest, map_rows
+from solidcopy.reports.map_figures import shares_picture, thresholds_picture
+from solidcopy.reports.map_tables import map_sheet
 from solidcopy.reports.penalty_figure import penalties_picture
 from solidcopy.reports.picture import Picture
 from solidcopy.reports.sample_figures import sample_picture
 from solidcopy.reports.samples import SampleFacts
 from solidcopy.reports.sheet import Sheet
-from solidcopy.reports.wording import capital, glued, number, plain, quoted
+from solidcopy.reports.wording import capital, counted, glued, number, plain, quoted
 from solidcopy.statistics.evidence import NoEvidence
 
 
@@ -28,6 +31,17 @@ class ShownSample:
     condition: str
     words: str
     picture: Picture | None
+
+
+@dataclass(frozen=True, slots=True)
+class ShownMap:
+    """One map as the page shows it."""
+
+    condition: str
+    parts: tuple[Described, ...]
+    places: str
+    pictures: tuple[Picture, ...]
+    sheet: Sheet
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,17 +62,24 @@ def build_page(
 
     Args:
         facts: of the campaign.
-        samples: one for each condition, in order.
+        samples: one for each of `sampled`, in order.
         folder_name: written into the command that makes a trial again.
     """
-    curves, penalties = curves_picture(facts), penalties_picture(facts)
-    shown = tuple(_shown(facts, place, sample) for place, sample in enumerate(samples))
+    whole, facts = facts, folded(facts)
+    curves = curves_picture(facts) if facts.curves else None
+    penalties = penalties_picture(facts)
+    maps = tuple(_shown_map(whole, place) for place in range(len(whole.maps)))
+    shown = tuple(
+        _shown(whole, name, place, sample)
+        for place, (name, sample) in enumerate(zip(sampled(whole), samples, strict=True))
+    )
     remake = f"solidcopy remake {folder_name} {_example_key(samples)}"
     html = _template().render(
         title=facts.title or f"Noise immunity of {facts.mode.name.upper()}",
         css=Markup((files(__package__) / "template" / "page.css").read_text(encoding="utf-8")),
         facts=facts,
-        answer=answer(facts),
+        answer=answer(whole),
+        maps=maps,
         curves=curves,
         penalties_picture=penalties,
         thresholds=sheets.thresholds_sheet(facts),
@@ -70,12 +91,17 @@ def build_page(
         counts=sheets.counts_sheet(facts),
         record=_record(facts),
         samples=shown,
-        method=texts.method(facts),
+        method=texts.method(whole),
         words=texts.WORDS,
         cautions=texts.CAUTIONS,
         remake=remake,
     )
-    drawn = (curves, penalties, *(sample.picture for sample in shown))
+    drawn = (
+        curves,
+        penalties,
+        *(picture for a_map in maps for picture in a_map.pictures),
+        *(sample.picture for sample in shown),
+    )
     return Page(html, tuple(picture for picture in drawn if picture is not None))
 
 
@@ -95,8 +121,34 @@ def _example_key(samples: tuple[SampleFacts | NoEvidence, ...]) -> str:
     return keys[-1] if keys else "TRIAL"
 
 
-def _shown(facts: CampaignFacts, place: int, sample: SampleFacts | NoEvidence) -> ShownSample:
-    name = facts.conditions[place].name
+def sampled(facts: CampaignFacts) -> tuple[str, ...]:
+    """Conditions of which a sample is shown: of a map only the most harmful, or its first."""
+    names = [condition.name for condition in folded(facts).conditions]
+    for a_map in facts.maps:
+        rows = map_rows(facts, a_map, facts.receivers[0].name)
+        names.append((hardest(facts, rows) or rows[0]).curve.condition)
+    return tuple(names)
+
+
+def _shown_map(facts: CampaignFacts, place: int) -> ShownMap:
+    a_map = facts.maps[place]
+    values = [plain(at.value) for at in a_map.places]
+    ends = values[0] if len(values) == 1 else f"{values[0]} to {values[-1]}"
+    return ShownMap(
+        condition=a_map.condition,
+        parts=a_map.parts,
+        places=f"{a_map.label}: {ends} ({counted(len(values), 'value')})",
+        pictures=(
+            thresholds_picture(facts, a_map, place),
+            *(shares_picture(facts, a_map, place, heard) for heard in range(len(facts.receivers))),
+        ),
+        sheet=map_sheet(facts, a_map),
+    )
+
+
+def _shown(
+    facts: CampaignFacts, name: str, place: int, sample: SampleFacts | NoEvidence
+) -> ShownSample:
     if isinstance(sample, NoEvidence):
         return ShownSample(name, sample.reason[:1].upper() + sample.reason[1:], None)
     return ShownSample(name, _sample_words(facts, sample), sample_picture(sample, place))

@@ -6,7 +6,9 @@ from collections.abc import Mapping, Sequence
 from solidcopy.campaigns.progress import Progress
 from solidcopy.reports.answer import answer
 from solidcopy.reports.estimates import signed_estimate, unsigned_estimate
-from solidcopy.reports.facts import CampaignFacts
+from solidcopy.reports.facts import CampaignFacts, MapFacts
+from solidcopy.reports.map_facts import folded, map_rows
+from solidcopy.reports.map_tables import bounded
 from solidcopy.reports.measured import CurveFacts, Estimate
 from solidcopy.reports.wording import glued, number, places_of, plain
 
@@ -14,6 +16,8 @@ WIDTH = 80
 FIGURE_WIDTHS = (27, 8, 22)
 """Columns of a table: an estimate, a value, a difference; two decimals fit."""
 NAME_WIDTH = WIDTH - sum(FIGURE_WIDTHS)
+MAP_VALUE_WIDTH = 12
+MAP_WIDTH = 27
 BLOCKS = " ▁▂▃▄▅▆▇█"
 """Eighths of a share; a column not begun shows a middle dot instead."""
 NOT_BEGUN = "·"
@@ -41,15 +45,43 @@ def _filled(text: str, first: str, rest: str) -> str:
 
 
 def _table(facts: CampaignFacts) -> str:
-    heads = ("condition", "50 %", "90 %", "difference at 50 %")
-    if len(facts.receivers) > 1:
-        heads = ("condition, receiver", *heads[1:])
-    rows = [_row(facts, curve) for curve in facts.curves]
-    lines = [_line(cells) for cells in (heads, *rows)]
+    lines = [""]
+    for a_map in facts.maps:
+        lines += [*_map_lines(facts, a_map), ""]
+    single_ones = folded(facts)
+    if single_ones.curves:
+        heads = ("condition", "50 %", "90 %", "difference at 50 %")
+        if len(facts.receivers) > 1:
+            heads = ("condition, receiver", *heads[1:])
+        rows = [_row(single_ones, curve) for curve in single_ones.curves]
+        lines += [_line(cells) for cells in (heads, *rows)]
     lines.append(f"{facts.axis.label}; in brackets 95 % intervals.")
-    if len(facts.receivers) > 1:
+    if single_ones.curves and len(facts.receivers) > 1:
         lines.append("Differences: from the first condition; of it, from the first receiver.")
-    return "\n".join(["", *lines])
+    return "\n".join(lines)
+
+
+def _map_lines(facts: CampaignFacts, a_map: MapFacts) -> list[str]:
+    """One line for each value of a map: the 50 % points, as many receivers as fit."""
+    receivers = facts.receivers[: (WIDTH - MAP_VALUE_WIDTH) // MAP_WIDTH]
+    columns = [map_rows(facts, a_map, receiver.name) for receiver in receivers]
+    heads = [f"50 %, {receiver.name}" for receiver in receivers]
+    if len(receivers) == 1:
+        heads = ["50 %", "90 %"]
+    lines = [f"{a_map.condition}: {a_map.label}", _map_line("", heads)]
+    for rows in zip(*columns, strict=True):
+        cells = [bounded(row.half) for row in rows]
+        if len(rows) == 1:
+            cells.append(bounded(rows[0].most))
+        lines.append(_map_line(plain(rows[0].value), cells))
+    if len(receivers) < len(facts.receivers):
+        lines.append("Further receivers stand in the report.")
+    return lines
+
+
+def _map_line(value: str, cells: Sequence[str]) -> str:
+    text = value.rjust(MAP_VALUE_WIDTH - 2) + "  "
+    return (text + "".join(_cut(cell, MAP_WIDTH - 1).ljust(MAP_WIDTH) for cell in cells)).rstrip()
 
 
 def _row(facts: CampaignFacts, curve: CurveFacts) -> tuple[str, str, str, str]:
@@ -95,14 +127,15 @@ def _cut(text: str, width: int) -> str:
 def progress_text(progress: Progress) -> str:
     """A running campaign: its line, and the curves as they grow."""
     has_receivers = len({curve.receiver for curve in progress.curves}) > 1
-    counts = {
-        f"{curve.condition_name}, {curve.receiver_name}"
-        if has_receivers
-        else curve.condition_name: {
-            point.axis_value: (point.n_scored, point.n_decoded) for point in curve.points
-        }
-        for curve in progress.curves
-    }
+    counts: dict[str, dict[float, tuple[int, int]]] = {}
+    for curve in progress.curves:
+        # All curves of a map are one row: the share over all its values.
+        condition = curve.map_of or curve.condition_name
+        name = f"{condition}, {curve.receiver_name}" if has_receivers else condition
+        row = counts.setdefault(name, {})
+        for point in curve.points:
+            n_answered, n_decoded = row.get(point.axis_value, NOTHING_YET)
+            row[point.axis_value] = (n_answered + point.n_scored, n_decoded + point.n_decoded)
     return f"{progress.line()}\n{live_curves(counts)}"
 
 

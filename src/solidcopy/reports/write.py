@@ -12,9 +12,12 @@ from solidcopy.errors import JournalError
 from solidcopy.reports.answer import answer
 from solidcopy.reports.facts import CampaignFacts
 from solidcopy.reports.gather import gather
-from solidcopy.reports.page import build_page
+from solidcopy.reports.map_tables import map_shares_csv, map_thresholds_csv
+from solidcopy.reports.page import build_page, sampled
 from solidcopy.reports.samples import sample_facts
 from solidcopy.reports.tables import curves_csv, facts_json, write_trials_csv
+
+MAP_TABLES = {"map-thresholds": map_thresholds_csv, "map-shares": map_shares_csv}
 
 
 @dataclass(frozen=True, slots=True)
@@ -25,6 +28,8 @@ class ReportPaths:
     json: Path
     curves_csv: Path
     trials_csv: Path
+    map_csvs: tuple[Path, ...]
+    """None without a map."""
     svgs: tuple[Path, ...]
 
 
@@ -55,7 +60,8 @@ def write_report(campaign: JournalReader | Path, out_folder: Path) -> Report:
 
 def _write(reader: JournalReader, out_folder: Path, folder_name: str) -> Report:
     facts = gather(reader)
-    samples = tuple(sample_facts(reader, facts, place) for place in range(len(facts.conditions)))
+    names = [condition.name for condition in facts.conditions]
+    samples = tuple(sample_facts(reader, facts, names.index(name)) for name in sampled(facts))
     page = build_page(facts, samples, folder_name=folder_name)
     try:
         out_folder.mkdir(parents=True, exist_ok=True)
@@ -65,6 +71,11 @@ def _write(reader: JournalReader, out_folder: Path, folder_name: str) -> Report:
             curves_csv=_put(out_folder / "curves.csv", curves_csv(facts)),
             trials_csv=_put_by(
                 out_folder / "trials.csv", lambda file: write_trials_csv(reader.rows(), file)
+            ),
+            map_csvs=tuple(
+                _put(out_folder / f"{name}.csv", table(facts))
+                for name, table in MAP_TABLES.items()
+                if facts.maps
             ),
             svgs=tuple(
                 _put(out_folder / f"{picture.name}.svg", _svg_file(picture.labelled()))
