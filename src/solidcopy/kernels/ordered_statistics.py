@@ -182,7 +182,7 @@ def reduced_problem(
     n_info, n_bits = generator.shape
     n_parity = n_bits - n_info
     one = np.uint64(1)
-    order = np.argsort(-np.abs(metrics))
+    order = np.argsort(-np.abs(metrics), kind="mergesort")
     rows, pivots, others = most_reliable_basis(generator, order)
     low_rows, high_rows = packed_columns(rows, others)
     parity_weights = np.empty(n_parity, np.float32)

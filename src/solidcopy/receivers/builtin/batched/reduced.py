@@ -89,7 +89,7 @@ def reduce(xp: Namespace, metrics: Array, generator: Bits) -> Reduced:
         metrics: (n, n_bits) float32, positive means 0 is likelier.
         generator: (n_info, n_bits).
     """
-    order = xp.argsort(-xp.abs(metrics), axis=1)
+    order = xp.argsort(-xp.abs(metrics), axis=1, kind="stable")
     columns = xp.asarray(np.ascontiguousarray(generator.T))[order]
     rows, pivots, others = _eliminated(xp, xp.ascontiguousarray(columns.transpose(0, 2, 1)))
     ordered = xp.take_along_axis(metrics, order, axis=1)
