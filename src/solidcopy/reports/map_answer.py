@@ -35,7 +35,7 @@ def _sentences(
     worst, best = hardest(facts, rows), _easiest(facts, rows)
     if worst is None or best is None:
         yield (
-            f"With {subject.rstrip(',')}, no 50 % point can be given at any value of the map: "
+            f"With {subject.rstrip(',')} no 50 % point can be given at any value of the map: "
             f"{_first_reason(rows)}."
         )
         return
@@ -53,21 +53,23 @@ def _sentences(
             f"{_axis_end(facts, is_hard=False)}, at {_places(a_map, rows, beyond)}."
         )
     else:
-        yield f"{subject} harms most at {_at(a_map, worst)}: {_half(facts, a_map, worst)}."
-        yield from _not_told_apart(a_map, rows, worst)
+        yield f"{subject} harms most where {_at(a_map, worst)}: {_half(facts, a_map, worst)}."
+        yield from _not_told_apart(a_map, rows, worst, subject)
     if least != most:
-        yield _least(facts, a_map, rows, best)
+        yield _least(facts, a_map, rows, subject)
     yield from _doubts(rows, subject)
 
 
-def _least(facts: CampaignFacts, a_map: MapFacts, rows: Sequence[MapRow], best: MapRow) -> str:
+def _least(facts: CampaignFacts, a_map: MapFacts, rows: Sequence[MapRow], subject: str) -> str:
+    best = _easiest(facts, rows)
+    assert best is not None
     if hardness(facts, best) == -BEYOND:
         harmless = [row.value for row in rows if hardness(facts, row) == -BEYOND]
         return (
-            f"At {_places(a_map, rows, harmless)}, more than half get through even at "
-            f"{_axis_end(facts, is_hard=True)}."
+            f"With {subject} more than half get through even at {_axis_end(facts, is_hard=True)} "
+            f"at {_places(a_map, rows, harmless)}."
         )
-    return f"It harms least at {_at(a_map, best)}: {_half(facts, a_map, best)}."
+    return f"{subject} harms least where {_at(a_map, best)}: {_half(facts, a_map, best)}."
 
 
 def _easiest(facts: CampaignFacts, rows: Sequence[MapRow]) -> MapRow | None:
@@ -81,8 +83,8 @@ def _first_reason(rows: Sequence[MapRow]) -> str:
 
 
 def _at(a_map: MapFacts, row: MapRow) -> str:
-    """E.g. "18.75 Hz (carrier's offset from the lowest tone)"."""
-    return f"{plain(row.value)} {a_map.unit}".strip() + f" ({a_map.quantity})"
+    """E.g. "the carrier's offset from the lowest tone is 18.75 Hz"."""
+    return f"the {a_map.quantity} is {plain(row.value)} {a_map.unit}".strip()
 
 
 def _half(facts: CampaignFacts, a_map: MapFacts, row: MapRow) -> str:
@@ -109,7 +111,9 @@ def _half(facts: CampaignFacts, a_map: MapFacts, row: MapRow) -> str:
     )
 
 
-def _not_told_apart(a_map: MapFacts, rows: Sequence[MapRow], worst: MapRow) -> Iterator[str]:
+def _not_told_apart(
+    a_map: MapFacts, rows: Sequence[MapRow], worst: MapRow, subject: str
+) -> Iterator[str]:
     """The worst of many values is partly the unluckiest: name all that may be it."""
     assert isinstance(worst.half, Estimate)
     there = worst.half.interval
@@ -123,8 +127,8 @@ def _not_told_apart(a_map: MapFacts, rows: Sequence[MapRow], worst: MapRow) -> I
     ]
     if near:
         yield (
-            "Which value is the most harmful is not sure: its 95 % interval overlaps those at "
-            f"{_places(a_map, rows, near)}."
+            f"With {subject} it is not sure which value harms most: the 95 % interval there "
+            f"overlaps those at {_places(a_map, rows, near)}."
         )
 
 

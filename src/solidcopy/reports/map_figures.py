@@ -157,8 +157,7 @@ def shares_picture(facts: CampaignFacts, a_map: MapFacts, place: int, heard: int
         f"{quoted(a_map.condition)}{heard_by}. Each cell is measured at its middle; nothing is "
         "smoothed. Above: share of messages decoded, dark where most get through, with the 50 % "
         "points as a line. Below: how far a cell's share may be off (half of its 95 % Wilson "
-        "interval); two cells differ surely only if their shares differ by more. Hatched: not "
-        "measured. All counts stand in map-shares.csv.",
+        "interval). Hatched: not measured. All counts stand in map-shares.csv.",
         svg,
     )
 
