@@ -67,6 +67,7 @@ def test_json_keys_are_stable() -> None:
         "messages",
         "environment",
         "fades",
+        "maps",
     ]
     assert list(data())[1:] == list(data()["about"]["keys"])
     assert list(data()["penalties"][0]) == [

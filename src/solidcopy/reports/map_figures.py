@@ -3,6 +3,7 @@
 from typing import Any
 
 import numpy as np
+from matplotlib.artist import Artist
 from matplotlib.axes import Axes
 from matplotlib.collections import QuadMesh
 from matplotlib.colors import LinearSegmentedColormap
@@ -34,13 +35,21 @@ MAX_DRAWN_CELLS = 2000
 BAND_COLOUR = "#e3d9b8"
 """Ground behind the wanted signal's band: seen in grey, and no series' colour."""
 
+THRESHOLDS_CAPTION = (
+    "Bars: 95 % intervals, each for its value alone; all values of the map meet the same messages "
+    "and the same noise, so steps between neighbours are surer than the bars look. Lines only join "
+    "the points. Triangles: the threshold lies beyond the tested axis values, on the side they "
+    "point to."
+)
+
 
 def thresholds_picture(facts: CampaignFacts, a_map: MapFacts, place: int) -> Picture:
     """The axis value at which 50 % and 90 % get through, along the map at a 0-based place."""
     name = f"map-{place + 1}"
     with ink.style():
         figure, axes = ink.one_axes(8.2, 4.9)
-        handles, labels = [], []
+        handles: list[Artist] = []
+        labels = []
         for number_of, receiver in enumerate(facts.receivers):
             style, _ = series_style(number_of)
             rows = map_rows(facts, a_map, receiver.name)
@@ -57,19 +66,12 @@ def thresholds_picture(facts: CampaignFacts, a_map: MapFacts, place: int) -> Pic
         axes.set_ylabel(facts.axis.label)
         figure.legend(handles, labels, loc="outside upper left", ncols=3, handlelength=3.4)
         svg = ink.svg_text(figure, name)
-    harder = _harder_words(facts)
-    caption = (
-        "Bars: 95 % intervals, each for its value alone; all values of the map meet the same "
-        "messages and the same noise, so steps between neighbours are surer than the bars look. "
-        "Lines only join the points. Triangles: the threshold lies beyond the tested axis values, "
-        f"on the side they point to.{harder}"
-    )
     return Picture(
         name,
         f"{quoted(a_map.condition)}: thresholds along the map",
         f"Thresholds in {facts.axis.label} at which 50 % and 90 % of the messages are decoded, "
         f"against {a_map.label}, for {quoted(a_map.condition)}. All numbers stand in the table.",
-        caption,
+        THRESHOLDS_CAPTION + _harder_words(facts),
         svg,
     )
 

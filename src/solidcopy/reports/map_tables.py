@@ -11,7 +11,10 @@ from solidcopy.reports.sheet import DASH, Sheet
 from solidcopy.reports.wording import number, plain, quoted, whole
 from solidcopy.statistics.evidence import NoThreshold
 
-EXPLAINED = "at most and at least: the threshold lies beyond the tested axis values"
+NOTE = (
+    "In brackets 95 % intervals (profile likelihood), each for its value alone: of twenty, one may "
+    "miss; at most and at least: the threshold lies beyond the tested axis values."
+)
 
 
 def map_sheet(facts: CampaignFacts, a_map: MapFacts) -> Sheet:
@@ -35,17 +38,11 @@ def map_sheet(facts: CampaignFacts, a_map: MapFacts) -> Sheet:
                 whole(row.false_silent),
             ]
             rows.append(tuple(cells))
-    note = (
-        "In brackets 95 % intervals (profile likelihood), each for its value alone: of twenty, one "
-        f"may miss; {EXPLAINED}."
-    )
-    if baselines:
-        note += f" Differences, judged in pairs: from {baselines}."
     return Sheet(
         f"{quoted(a_map.condition)}: thresholds at each value of the map",
         tuple(columns),
         tuple(rows),
-        note,
+        NOTE + (f" Differences, judged in pairs: from {baselines}." if baselines else ""),
     )
 
 

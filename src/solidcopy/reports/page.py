@@ -73,7 +73,6 @@ def build_page(
         _shown(whole, name, place, sample)
         for place, (name, sample) in enumerate(zip(sampled(whole), samples, strict=True))
     )
-    remake = f"solidcopy remake {folder_name} {_example_key(samples)}"
     html = _template().render(
         title=facts.title or f"Noise immunity of {facts.mode.name.upper()}",
         css=Markup((files(__package__) / "template" / "page.css").read_text(encoding="utf-8")),
@@ -82,19 +81,13 @@ def build_page(
         maps=maps,
         curves=curves,
         penalties_picture=penalties,
-        thresholds=sheets.thresholds_sheet(facts),
-        penalties=sheets.penalties_sheet(facts),
-        false_decodes=sheets.false_sheet(facts),
-        failures=sheets.failures_sheet(facts),
-        levels=level_sheets.levels_sheet(facts),
-        elapsed=level_sheets.elapsed_sheet(facts),
-        counts=sheets.counts_sheet(facts),
+        **_sheets(facts),
         record=_record(facts),
         samples=shown,
         method=texts.method(whole),
         words=texts.WORDS,
         cautions=texts.CAUTIONS,
-        remake=remake,
+        remake=f"solidcopy remake {folder_name} {_example_key(samples)}",
     )
     drawn = (
         curves,
@@ -103,6 +96,19 @@ def build_page(
         *(sample.picture for sample in shown),
     )
     return Page(html, tuple(picture for picture in drawn if picture is not None))
+
+
+def _sheets(facts: CampaignFacts) -> dict[str, Sheet | None]:
+    """The tables of the conditions that are on no map."""
+    return {
+        "thresholds": sheets.thresholds_sheet(facts),
+        "penalties": sheets.penalties_sheet(facts),
+        "false_decodes": sheets.false_sheet(facts),
+        "failures": sheets.failures_sheet(facts),
+        "levels": level_sheets.levels_sheet(facts),
+        "elapsed": level_sheets.elapsed_sheet(facts),
+        "counts": sheets.counts_sheet(facts),
+    }
 
 
 def _template() -> Template:

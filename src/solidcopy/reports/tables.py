@@ -41,9 +41,9 @@ KEYS = {
     "root_seed": "all chance follows from it",
     "fingerprint": "SHA-256 over all outcomes but their times",
     "messages": "random or fixed, in words",
+    "environment": "pairs of name and value: versions, machine, runs",
     "fades": "independent fades met in each condition with a fading path",
     "maps": "conditions run over a map: the mapped field, and the condition run at each value",
-    "environment": "pairs of name and value: versions, machine, runs",
 }
 """What stands under each key of facts.json."""
 
