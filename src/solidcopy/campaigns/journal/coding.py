@@ -30,7 +30,7 @@ def _number(value: Any) -> Any:
 
 
 def encode_readings(readings: Readings) -> str:
-    """[signal, [[level, ...], ...], mean, peak, crest, clipped, gain] and, behind a path, its gain."""
+    """[signal, [[level, ...], ...], mean, peak, crest, clipped, gain]; then, if any, path gain."""
     levels = [[_word(value) for value in astuple(level)] for level in readings.levels]
     path = [_word(readings.path_gain_db)] if readings.path_gain_db else []
     return compact_json(
