@@ -66,7 +66,7 @@ CARDS: Final[Mapping[str, Card]] = MappingProxyType(
         ),
         "impulse-sources": Card(
             {"sources": [{"kind": "electric-fence"}, {"kind": "mains-arc"}], **EQUAL},
-            "engine speed times cylinders, arcs twice a mains cycle: common practice, docs/sources.md",
+            "engine speed times cylinders, arcs twice a mains cycle: common practice",
         ),
         "lightning-static": Card(
             {**EQUAL}, COMMON + "; its voltage deviation lies in P.372's range"
