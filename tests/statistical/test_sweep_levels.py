@@ -32,7 +32,7 @@ class Level:
 
 
 LEVELS = (
-    Level("ft8", "phase-trellis", (-24.5, -21.5), {0.5: -23.2, 0.9: -22.1}, -25.1),
+    Level("ft8", "phase-trellis", (-25.0, -21.5), {0.5: -23.2, 0.9: -22.1}, -25.1),
     Level("ft4", "ordered-statistics", (-19.5, -15.5), {0.5: -17.3}, -19.0),
     Level("ft4", "phase-trellis", (-21.0, -16.5), {0.5: -18.5}, -21.6),
 )
