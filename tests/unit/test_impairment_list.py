@@ -40,6 +40,7 @@ def test_command_lists_explains_and_refuses():
     everything = runner.invoke(app, ["impairments"])
     assert everything.exit_code == 0
     assert all(kind in everything.output for kind in KINDS)
+    assert max(map(len, everything.output.splitlines())) <= 80
     one = runner.invoke(app, ["impairments", "gain-control"]).output
     assert "attack_ms" in one and "source:" in one and "[[conditions.impairments]]" in one
     as_json = json.loads(runner.invoke(app, ["impairments", "notch", "--json"]).output)

@@ -1,9 +1,13 @@
 """`solidcopy impairments`: what a plan can do to a signal."""
 
 import json
+import textwrap
 from typing import Annotated
 
 import typer
+
+WIDTH = 80
+"""Columns that every terminal has."""
 
 
 def impairments(
@@ -25,14 +29,21 @@ def impairments(
             typer.echo(f"{family}: {words}")
             for listed in chosen:
                 if listed.family == family:
-                    typer.echo(f"  {listed.kind:{width}}  {listed.description}")
+                    typer.echo(_wrapped(f"  {listed.kind:{width}}  ", listed.description))
         typer.echo("\nnext: solidcopy impairments KIND  shows all numbers of one of them")
         return
     (listed,) = chosen
-    typer.echo(f"{listed.kind} ({FAMILIES[listed.family][0]})\n{listed.description}\n")
+    typer.echo(f"{listed.kind} ({FAMILIES[listed.family][0]})")
+    typer.echo(_wrapped("", listed.description) + "\n")
     for parameter in listed.parameters:
         default = f"default {parameter.default}" if parameter.default else "must be given"
-        typer.echo(f"  {parameter.name}: {parameter.meaning}")
-        typer.echo(f"      {parameter.allowed}; {default}".replace("`", ""))
+        typer.echo(_wrapped(f"  {parameter.name}: ", parameter.meaning, indent=6))
+        typer.echo(_wrapped("      ", f"{parameter.allowed}; {default}".replace("`", "")))
     typer.echo(f"\nsource: {listed.source}\n\nexample, in a condition of a plan:\n")
     typer.echo("\n".join(listed.example_lines()))
+
+
+def _wrapped(start: str, text: str, *, indent: int | None = None) -> str:
+    """A text behind its start, broken to fit; further lines hang below where it began."""
+    hang = " " * (len(start) if indent is None else indent)
+    return textwrap.fill(text, WIDTH, initial_indent=start, subsequent_indent=hang)
