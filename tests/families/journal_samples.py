@@ -76,6 +76,7 @@ def outcome_of(
         digest=digest_of(key),
         readings=readings_of(key),
         failure="ValueError: no" if verdict is Verdict.FAILED else None,
+        cpu_s=0.125,
     )
 
 

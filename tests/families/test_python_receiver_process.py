@@ -75,6 +75,21 @@ def sometimes(samples, sample_rate_hz):
         os.kill(os.getpid(), signal.SIGKILL)
     return ["Q1ABC"]
 
+def resting(samples, sample_rate_hz):
+    time.sleep(0.3)
+    return []
+
+def working(samples, sample_rate_hz):
+    end_s = time.process_time() + 0.3
+    while time.process_time() < end_s:
+        pass
+    return []
+
+def delegating(samples, sample_rate_hz):
+    busy = "import time\nwhile time.process_time() < 0.3: pass"
+    subprocess.run([sys.executable, "-c", busy], check=True)
+    return []
+
 def returning(samples, sample_rate_hz):
     return RETURNED[round(float(samples[0]) * 100)]
 
@@ -186,6 +201,16 @@ def test_a_late_answer_is_a_failure(folder: Path, name: str) -> None:
     assert reception.failure == "no answer within 0.5 s"
     assert reception.elapsed_s >= 0.5
     assert time.monotonic() - start < 60.0  # ended long before the 600 s that it sleeps
+
+
+def test_processor_time_is_work_done_whoever_does_it(folder: Path) -> None:
+    resting = heard(folder, "resting")
+    assert resting.elapsed_s >= 0.3
+    assert resting.cpu_s is not None and resting.cpu_s < 0.1
+    for name in ("working", "delegating"):
+        # 0.3 s were asked for; starting an interpreter and the clocks' ticks add to it.
+        cpu_s = heard(folder, name).cpu_s
+        assert cpu_s is not None and 0.29 < cpu_s < 1.0, name
 
 
 @pytest.mark.parametrize(

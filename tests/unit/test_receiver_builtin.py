@@ -44,6 +44,7 @@ def heard(receiver, samples, sample_rate_hz=RATE_HZ):
     reception = receiver.receive(Waveform(np.asarray(samples, np.float32), sample_rate_hz))
     assert reception.failure is None
     assert reception.elapsed_s > 0.0
+    assert reception.cpu_s is not None and reception.cpu_s > 0.0
     return reception.decodes
 
 

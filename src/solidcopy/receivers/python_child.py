@@ -3,7 +3,8 @@
 It is told where the callable is, then answers one request after another:
 
 - request: sample rate and number of samples (`REQUEST`), then the samples as float32;
-- answer: length (`ANSWER`), then JSON: {"decodes": [...], "elapsed_s": ...} or {"failure": "..."}.
+- answer: length (`ANSWER`), then JSON: {"decodes": [...], "elapsed_s": ...,
+  "cpu_s": ...} or {"failure": "..."}.
 
 The first answer comes without a request and says whether the callable could be loaded. The
 process ends when its input ends, and by itself if one call lasts far too long: no parent is
@@ -29,6 +30,7 @@ from typing import Any, BinaryIO
 import numpy as np
 
 from solidcopy.receivers.failure import last_lines_of
+from solidcopy.receivers.processor_time import processor_time_s
 from solidcopy.receivers.receiver import Decode
 
 REQUEST = struct.Struct("<IQ")
@@ -79,14 +81,17 @@ def decodes_of(answer: object) -> list[dict[str, Any]]:
 
 def answer_to(call: Callable[..., Any], request: Request) -> dict[str, Any]:
     """Run the user's callable once."""
-    start = time.perf_counter()
+    start, start_cpu_s = time.perf_counter(), processor_time_s()
     try:
         returned = call(*request)
     except Exception as error:
         return {"failure": last_lines_of(error)}
-    elapsed_s = time.perf_counter() - start
+    took = {
+        "elapsed_s": time.perf_counter() - start,
+        "cpu_s": processor_time_s() - start_cpu_s,
+    }
     try:
-        return {"decodes": decodes_of(returned), "elapsed_s": elapsed_s}
+        return {"decodes": decodes_of(returned), **took}
     except (TypeError, ValueError) as error:
         return {"failure": str(error)}
 

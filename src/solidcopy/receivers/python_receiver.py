@@ -189,7 +189,7 @@ class PythonReceiver:
         if "failure" in answer:
             return Reception((), time.perf_counter() - start, answer["failure"])
         decodes = tuple(Decode(**fields) for fields in answer["decodes"])
-        return Reception(decodes, answer["elapsed_s"])
+        return Reception(decodes, answer["elapsed_s"], cpu_s=answer["cpu_s"])
 
     def close(self) -> None:
         """End the process; the next call would start another."""

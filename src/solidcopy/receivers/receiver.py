@@ -31,7 +31,11 @@ class Reception:
 
     decodes: tuple[Decode, ...]
     elapsed_s: float
+    """Time that passed."""
     failure: str | None = None
+    cpu_s: float | None = None
+    """Processor time spent on the answer, by all threads and processes of the receiver; None:
+    unknown."""
 
 
 class Receiver(Protocol):

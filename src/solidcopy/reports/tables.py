@@ -120,6 +120,7 @@ TRIAL_COLUMNS = (
     "n_false",
     "false_texts",
     "elapsed_s",
+    "cpu_s",
     "mix_peak_dbfs",
     "n_clipped",
     "failure",
@@ -151,6 +152,7 @@ def _trial_cells(row: JournalRow) -> Iterator[object]:
     yield len(outcome.false)
     yield " | ".join(decode.text for decode in outcome.false)
     yield _cell(outcome.elapsed_s)
+    yield _cell(outcome.cpu_s)
     yield "" if readings is None else _cell(readings.peak_dbfs)
     yield "" if readings is None else readings.n_clipped
     yield ((outcome.failure or "").strip().splitlines() or [""])[-1]

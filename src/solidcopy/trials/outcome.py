@@ -31,3 +31,5 @@ class Outcome:
     readings: Readings | None
     """None if the recording could not be made in this run."""
     failure: str | None = None
+    cpu_s: float | None = None
+    """Processor time of the receiver; None where it was not measured."""

@@ -49,4 +49,5 @@ def score(reception: Reception, truth: Truth, recording: Recording) -> Outcome:
         digest=recording.digest,
         readings=recording.readings,
         failure=reception.failure,
+        cpu_s=reception.cpu_s,
     )

@@ -9,8 +9,8 @@ from solidcopy.campaigns.journal.records import JournalRow
 
 
 def fingerprint_of(rows: Iterable[JournalRow]) -> str:
-    """SHA-256 of all outcomes in the given order, hexadecimal. The time that a receiver took is
-    left out: it is the only thing that may differ between two runs of one plan.
+    """SHA-256 of all outcomes in the given order, hexadecimal. The times that a receiver took are
+    left out: nothing else may differ between two runs of one plan.
     """
     total = hashlib.sha256()
     for row in rows:

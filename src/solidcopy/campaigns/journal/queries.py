@@ -30,7 +30,8 @@ class Place(NamedTuple):
 
 _SERIES = "curve = ? AND receiver = ? AND arm = ? AND axis_value = ?"
 _FULL_OUTCOMES = f"""
-    SELECT o.trial_index, o.verdict, o.decodes, o.elapsed_s, o.failure, r.digest, r.readings
+    SELECT o.trial_index, o.verdict, o.decodes, o.elapsed_s, o.failure, o.cpu_s,
+        r.digest, r.readings
     FROM outcome AS o LEFT JOIN recording AS r USING (curve, arm, axis_value, trial_index)
     WHERE {_SERIES} AND trial_index"""
 
@@ -115,7 +116,7 @@ def outcomes(
 
 
 def _outcome(columns: Sequence[Any]) -> Outcome:
-    verdict, decodes, elapsed_s, failure, digest, readings = columns
+    verdict, decodes, elapsed_s, failure, cpu_s, digest, readings = columns
     right, false = decode_decodes(decodes)
     return Outcome(
         verdict=VERDICTS[verdict],
@@ -125,6 +126,7 @@ def _outcome(columns: Sequence[Any]) -> Outcome:
         digest="" if digest is None else digest.hex(),
         readings=None if readings is None else decode_readings(readings),
         failure=failure,
+        cpu_s=cpu_s,
     )
 
 

@@ -72,6 +72,7 @@ TABLES = (
         decodes TEXT, -- JSON {"right": decode or null, "false": [decodes]}; NULL if none
         failure TEXT,
         run INTEGER NOT NULL REFERENCES run,
+        cpu_s REAL, -- processor time; NULL: unknown
         PRIMARY KEY (curve, receiver, arm, axis_value, trial_index)
     ) WITHOUT ROWID""",
 )
@@ -113,6 +114,12 @@ def refuse_foreign(connection: sqlite3.Connection, path: Path) -> None:
         )
 
 
+def _knows_processor_time(connection: sqlite3.Connection) -> bool:
+    """Whether outcomes have the column that journals of earlier versions lack."""
+    columns = connection.execute("PRAGMA main.table_info(outcome)").fetchall()
+    return any(column[1] == "cpu_s" for column in columns)
+
+
 def _connect(database: str, *, uri: bool) -> sqlite3.Connection:
     """Transactions are ours. A web server may take each step of a campaign in another thread:
     allowed, one at a time.
@@ -133,6 +140,8 @@ def open_for_writing(path: Path) -> sqlite3.Connection:
         if is_blank(connection):
             _create(connection)
         refuse_foreign(connection, path)
+        if not _knows_processor_time(connection):
+            connection.execute("ALTER TABLE outcome ADD COLUMN cpu_s REAL")
         connection.execute("PRAGMA journal_mode=WAL")
         # With WAL, NORMAL survives a killed program; power loss may cost the last transactions,
         # never the file. Blocks end with FULL (JournalWriter.settle).
@@ -186,4 +195,7 @@ def open_for_reading(path: Path) -> sqlite3.Connection:
         connection.close()
         raise JournalError(f"{path}: holds no campaign yet; run its plan first")
     refuse_foreign(connection, path)
+    if not _knows_processor_time(connection):
+        # Stands before the table of that name, for this connection only.
+        connection.execute("CREATE TEMP VIEW outcome AS SELECT *, NULL AS cpu_s FROM main.outcome")
     return connection

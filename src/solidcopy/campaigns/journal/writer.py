@@ -208,9 +208,10 @@ class JournalWriter:
             encode_decodes(outcome),
             outcome.failure,
             self._run,
+            outcome.cpu_s,
         )
         cursor = self._connection.execute(
-            "INSERT OR IGNORE INTO outcome VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
+            "INSERT OR IGNORE INTO outcome VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
             place + values,
         )
         if cursor.rowcount == 1:
@@ -221,7 +222,7 @@ class JournalWriter:
         if self._retry_failed and verdict == _FAILED and run < self._run:
             self._connection.execute(
                 "UPDATE outcome SET verdict = ?, n_false = ?, elapsed_s = ?, decodes = ?, "
-                f"failure = ?, run = ? {_ONE_OUTCOME}",
+                f"failure = ?, run = ?, cpu_s = ? {_ONE_OUTCOME}",
                 values + place,
             )
         elif verdict != values[0]:

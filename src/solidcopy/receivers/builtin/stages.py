@@ -184,31 +184,38 @@ def hear_all(hearings: list[Hearing], stages: Stages) -> list[Reception]:
     Args:
         hearings: one for each slot.
         stages: answers.
-    Returns: what was decoded in each slot; its time is that of its own decisions and an equal
+    Returns: what was decoded in each slot; its times are those of its own decisions and an equal
         share of the stages it took part in.
     Raises: whatever a hearing or a stage raises.
     """
     elapsed_s = [0.0] * len(hearings)
+    cpu_s = [0.0] * len(hearings)
     decodes: list[tuple[Decode, ...]] = [()] * len(hearings)
     waiting: dict[type[Question], list[tuple[int, Question]]] = defaultdict(list)
 
     def go_on(slot: int, answer: Any) -> None:
-        started_s = time.perf_counter()
+        started_s, started_cpu_s = time.perf_counter(), time.process_time()
         try:
             question = hearings[slot].send(answer)
             waiting[type(question)].append((slot, question))
         except StopIteration as end:
             decodes[slot] = end.value
         elapsed_s[slot] += time.perf_counter() - started_s
+        cpu_s[slot] += time.process_time() - started_cpu_s
 
     for slot in range(len(hearings)):
         go_on(slot, None)
     while kinds := [kind for kind in ORDER if waiting[kind]]:
         asked = waiting.pop(kinds[0])
-        started_s = time.perf_counter()
+        started_s, started_cpu_s = time.perf_counter(), time.process_time()
         answers = stages.answer([question for _, question in asked])
         share_s = (time.perf_counter() - started_s) / len(asked)
+        share_cpu_s = (time.process_time() - started_cpu_s) / len(asked)
         for (slot, _), answer in zip(asked, answers, strict=True):
             elapsed_s[slot] += share_s
+            cpu_s[slot] += share_cpu_s
             go_on(slot, answer)
-    return [Reception(*heard) for heard in zip(decodes, elapsed_s, strict=True)]
+    return [
+        Reception(found, took_s, cpu_s=used_s)
+        for found, took_s, used_s in zip(decodes, elapsed_s, cpu_s, strict=True)
+    ]
