@@ -86,7 +86,7 @@ def working(samples, sample_rate_hz):
     return []
 
 def delegating(samples, sample_rate_hz):
-    busy = "import time\nwhile time.process_time() < 0.3: pass"
+    busy = "import time; any(time.process_time() > 0.3 for _ in iter(int, 1))"
     subprocess.run([sys.executable, "-c", busy], check=True)
     return []
 
