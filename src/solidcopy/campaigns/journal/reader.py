@@ -15,6 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from solidcopy.campaigns.journal import queries
+from solidcopy.campaigns.journal.answers import Answers, read_answers
 from solidcopy.campaigns.journal.fingerprint import fingerprint_of
 from solidcopy.campaigns.journal.queries import Place
 from solidcopy.campaigns.journal.records import (
@@ -175,6 +176,11 @@ class JournalReader:
             n = queries.n_without_gap(connection, place, limit)
         sent = sum(self.tallies(condition, receiver).values(), Tally())
         return FalseDecodes(sent, self._tally(place, n))
+
+    def answers(self, place: Place, n: int) -> Answers:
+        """Answers to the trials of one series with index below `n`, none of them missing."""
+        with self._reading() as connection:
+            return read_answers(connection, place, n)
 
     def outcome(self, key: TrialKey, receiver: int) -> Outcome:
         """Of one trial. Raises JournalError if it has not been run."""
