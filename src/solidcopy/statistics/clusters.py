@@ -39,12 +39,12 @@ def clustering_of(series: Iterable[tuple[Flags, Flags]], n_together: int) -> Clu
     """
     binomial, robust, shares = 0.0, 0.0, []
     for decoded, scored in series:
-        n_groups = -(-decoded.size // n_together)
+        group = np.arange(decoded.size) // n_together
+        n_groups = np.unique(group[scored]).size  # a side may be padded with trials not run
         n = int(scored.sum())
         if n_groups < 2 or n < 2:
             continue
         p = float(decoded.sum()) / n
-        group = np.arange(decoded.size) // n_together
         sums = np.bincount(group, weights=np.where(scored, decoded - p, 0.0))
         expected = n * p * (1.0 - p)
         robust += float(np.square(sums).sum()) * n_groups / (n_groups - 1)

@@ -93,7 +93,8 @@ def penalty(
     )
     assert isinstance(curve_a, Curve) and isinstance(curve_b, Curve)
     correlation = threshold_correlation(paired, curve_a, curve_b, p)
-    value, interval = _join(a, b, correlation)
+    method = "paired profile likelihood" if paired.n_pairs else "joined profile likelihoods"
+    value, interval = _join(a, b, correlation, method)
     return Penalty(value, interval, paired.n_pairs, p, _verdict(interval), correlation, a, b)
 
 
@@ -123,7 +124,7 @@ def _verdict(interval: Interval) -> Verdict:
     return Verdict.B_NEEDS_LESS if interval.high < 0.0 else Verdict.NOT_SHOWN
 
 
-def _join(a: Threshold, b: Threshold, correlation: float) -> tuple[float, Interval]:
+def _join(a: Threshold, b: Threshold, correlation: float, method: str) -> tuple[float, Interval]:
     """Difference b − a and its interval from the two intervals and their correlation."""
 
     def arm(first: float, second: float) -> float:
@@ -133,5 +134,4 @@ def _join(a: Threshold, b: Threshold, correlation: float) -> tuple[float, Interv
     value = b.value - a.value
     low = value - arm(b.value - b.interval.low, a.interval.high - a.value)
     high = value + arm(b.interval.high - b.value, a.value - a.interval.low)
-    name = "paired profile likelihood"
-    return value, Interval(low, high, a.interval.confidence, name)
+    return value, Interval(low, high, a.interval.confidence, method)

@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from solidcopy.campaigns.journal.coding import decode_decodes, decode_readings
-from solidcopy.campaigns.journal.records import RunRecord
+from solidcopy.campaigns.journal.records import Heard, RunRecord
 from solidcopy.campaigns.journal.schema import VERDICT_NUMBERS, VERDICTS
 from solidcopy.statistics.tally import Tally
 from solidcopy.trials.outcome import Outcome, Verdict
@@ -128,6 +128,33 @@ def _outcome(columns: Sequence[Any]) -> Outcome:
         failure=failure,
         cpu_s=cpu_s,
     )
+
+
+def heard(connection: sqlite3.Connection, place: Place, limit: int) -> list[Heard]:
+    """Readings and reported SNR of all answered trials below `limit`, ascending."""
+    rows = connection.execute(
+        f"""SELECT trial_index, r.readings, json_extract(o.decodes, '$.right.snr_db')
+            FROM outcome AS o JOIN recording AS r USING (curve, arm, axis_value, trial_index)
+            WHERE {_SERIES} AND trial_index < ? AND verdict != ? ORDER BY trial_index""",
+        (*place, limit, _FAILED),
+    )
+    return [Heard(index, decode_readings(text), _finite(snr)) for index, text, snr in rows]
+
+
+def _finite(reported: float | str | None) -> float | None:
+    """Numbers that are none stand in the journal as words."""
+    return None if reported is None or isinstance(reported, str) else float(reported)
+
+
+def identities(connection: sqlite3.Connection, curve: int, receiver: int) -> tuple[str, str]:
+    """Of a curve's recordings and of a receiver's answers."""
+    (of_curve,) = connection.execute(
+        "SELECT identity FROM curve WHERE curve = ?", (curve,)
+    ).fetchone()
+    (of_receiver,) = connection.execute(
+        "SELECT identity FROM receiver WHERE receiver = ?", (receiver,)
+    ).fetchone()
+    return of_curve, of_receiver
 
 
 def all_readings(connection: sqlite3.Connection, place: Place, limit: int) -> Iterator[Readings]:

@@ -21,6 +21,7 @@ from solidcopy.campaigns.journal.queries import Place
 from solidcopy.campaigns.journal.records import (
     ElapsedSummary,
     FalseDecodes,
+    Heard,
     JournalRow,
     LevelSummary,
     RunRecord,
@@ -35,8 +36,9 @@ from solidcopy.campaigns.journal.summaries import summarise_elapsed, summarise_l
 from solidcopy.campaigns.stop import n_asked
 from solidcopy.errors import JournalError, PlanError
 from solidcopy.statistics.evidence import NoEvidence
-from solidcopy.statistics.pairs import PairedPoint, PairedTrials
+from solidcopy.statistics.pairs import PairedTrials
 from solidcopy.statistics.points import Points
+from solidcopy.statistics.sides import Side, in_pairs
 from solidcopy.statistics.tally import Tally
 from solidcopy.trials.expand import TrialKey, nothing_sent_value
 from solidcopy.trials.outcome import Outcome
@@ -151,22 +153,33 @@ class JournalReader:
             return self.paired(curve, curve).side_a()
         return Points.of(self.tallies(condition, receiver), unit=self.axis_unit)
 
+    def side(self, condition: int, receiver: int) -> Side:
+        """Outcomes of one curve by axis value and trial index, to be set against another's."""
+        values = self._plan.axis.points()
+        flags = {value: self._flags((condition, receiver), value) for value in values}
+        return Side(flags, self.axis_unit, n_together(self._plan.conditions[condition]))
+
     def paired(self, curve_a: CurvePlaces, curve_b: CurvePlaces) -> PairedTrials:
         """Two curves aligned by axis value and trial index: both met the same noise.
 
         Args:
             curve_a, curve_b: (condition, receiver) each.
         """
-        points = []
-        for value in self._plan.axis.points():
-            sides = [self._flags(curve, value) for curve in (curve_a, curve_b)]
-            n = max(decoded.size for decoded, _ in sides)
-            (decoded_a, scored_a), (decoded_b, scored_b) = (
-                (_padded(decoded, n), _padded(scored, n)) for decoded, scored in sides
+        return in_pairs(self.side(*curve_a), self.side(*curve_b))
+
+    def heard(self, condition: int, receiver: int, axis_value: float) -> list[Heard]:
+        """What was true and what was reported in each counted trial that was answered."""
+        n = self.n_counted(condition, receiver, axis_value)
+        place = self._place(condition, receiver, SENT, axis_value)
+        with self._reading() as connection:
+            return queries.heard(connection, place, n)
+
+    def identities(self, condition: int, receiver: int) -> tuple[str, str]:
+        """Of all recordings of a curve and of all answers to them, as they were written."""
+        with self._reading() as connection:
+            return queries.identities(
+                connection, self._curves[condition], self._receivers[receiver]
             )
-            points.append(PairedPoint(value, decoded_a, decoded_b, scored_a, scored_b))
-        n_a, n_b = (n_together(self._plan.conditions[place]) for place, _ in (curve_a, curve_b))
-        return PairedTrials(tuple(points), self.axis_unit, (n_a, n_b))
 
     def false_decodes(self, condition: int, receiver: int) -> FalseDecodes:
         """False decodes of one condition and receiver, with and without a message sent."""
@@ -290,7 +303,3 @@ class JournalReader:
     def _reading(self) -> Iterator[sqlite3.Connection]:
         with sentences(self._path):
             yield self._connection
-
-
-def _padded(flags: NDArray[np.bool_], n: int) -> NDArray[np.bool_]:
-    return np.concatenate([flags, np.zeros(n - flags.size, np.bool_)])
