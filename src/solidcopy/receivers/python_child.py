@@ -29,12 +29,12 @@ from typing import Any, BinaryIO
 
 import numpy as np
 
+from solidcopy.receivers.child_process import ANSWER
 from solidcopy.receivers.failure import last_lines_of
 from solidcopy.receivers.processor_time import processor_time_s
 from solidcopy.receivers.receiver import Decode
 
 REQUEST = struct.Struct("<IQ")
-ANSWER = struct.Struct("<I")
 NUMBERS = ("audio_hz", "time_offset_s", "snr_db")
 """Fields of a reported decode besides its text."""
 GRACE_S = 10.0

@@ -9,29 +9,23 @@ Its module is looked for in the folders given when the receiver is built (a camp
 current directory and the folder of the plan file), then among the installed packages.
 """
 
-import contextlib
-import json
-import os
-import signal
-import subprocess
 import sys
-import threading
 import time
 from collections.abc import Sequence
 from pathlib import Path
-from typing import Any, ClassVar, Literal
+from typing import ClassVar, Literal
 
 import numpy as np
 from pydantic import BaseModel, ConfigDict, Field
 
 from solidcopy.errors import PlanError
-from solidcopy.receivers.python_child import ANSWER, REQUEST
+from solidcopy.receivers.child_process import ChildProcess, NoAnswerError
+from solidcopy.receivers.python_child import REQUEST
 from solidcopy.receivers.receiver import Decode, Reception
 from solidcopy.signals.waveform import Waveform
 
 START_LIMIT_S = 120.0
 """For starting Python and importing the user's module, on a slow machine."""
-_TOO_LATE = "no answer within {:g} s"
 
 
 class PythonSettings(BaseModel):
@@ -56,107 +50,6 @@ class PythonSettings(BaseModel):
     )
 
 
-class _NoAnswerError(Exception):
-    """The process gave no answer; the message says why."""
-
-
-class _Child:
-    """One process with the user's callable loaded. Raises PlanError if it cannot be loaded."""
-
-    def __init__(self, settings: PythonSettings, import_folders: Sequence[Path]) -> None:
-        self._process = subprocess.Popen(
-            [
-                sys.executable,
-                "-m",
-                "solidcopy.receivers.python_child",
-                settings.load,
-                str(settings.time_limit_s),
-                *(str(folder) for folder in import_folders),
-            ],
-            stdin=subprocess.PIPE,
-            stdout=subprocess.PIPE,
-            stderr=subprocess.DEVNULL,
-            # A group of its own: whatever the user's code starts can be ended with it.
-            start_new_session=sys.platform != "win32",
-        )
-        try:
-            loaded = self._ask(b"", START_LIMIT_S)
-        except BaseException:
-            self.end()
-            raise
-        if "failure" in loaded:
-            self.end()
-            raise PlanError(
-                f"receivers: {settings.load} cannot be loaded ({loaded['failure']}); it was "
-                f"looked for in {', '.join(str(f) for f in import_folders) or 'the packages'}"
-            )
-
-    def answer(self, waveform: Waveform, limit_s: float) -> dict[str, Any]:
-        """What the child sent back. Raises _NoAnswerError after ending the process."""
-        samples = np.ascontiguousarray(waveform.samples, "<f4")
-        head = REQUEST.pack(waveform.sample_rate_hz, samples.size)
-        try:
-            return self._ask(head + samples.tobytes(), limit_s)
-        except BaseException:
-            self.end()
-            raise
-
-    def end(self) -> None:
-        """Kill the process and what it started, and forget it."""
-        self._kill()
-        for pipe in (self._process.stdin, self._process.stdout):
-            assert pipe is not None
-            with contextlib.suppress(OSError):  # samples that nobody reads any more
-                pipe.close()
-        self._process.wait()
-
-    def _ask(self, request: bytes, limit_s: float) -> dict[str, Any]:
-        is_late = threading.Event()
-
-        def end_late() -> None:
-            is_late.set()
-            self._kill()
-
-        timer = threading.Timer(limit_s, end_late)
-        timer.daemon = True
-        timer.start()
-        try:
-            return self._exchange(request)
-        except (OSError, EOFError, ValueError):
-            if is_late.is_set():
-                raise _NoAnswerError(_TOO_LATE.format(limit_s)) from None
-            raise _NoAnswerError(self._how_it_ended()) from None
-        finally:
-            timer.cancel()
-
-    def _exchange(self, request: bytes) -> dict[str, Any]:
-        stdin, stdout = self._process.stdin, self._process.stdout
-        assert stdin is not None and stdout is not None
-        stdin.write(request)
-        stdin.flush()
-        head = stdout.read(ANSWER.size)
-        if len(head) < ANSWER.size:
-            raise EOFError
-        answer: dict[str, Any] = json.loads(stdout.read(*ANSWER.unpack(head)))
-        return answer
-
-    def _how_it_ended(self) -> str:
-        try:
-            code = self._process.wait(timeout=5.0)
-        except subprocess.TimeoutExpired:
-            return "the receiver's process closed its output without an answer"
-        if code < 0:
-            return f"the receiver's process was ended by {signal.Signals(-code).name}"
-        return f"the receiver's process ended with exit code {code}"
-
-    def _kill(self) -> None:
-        if sys.platform == "win32":
-            self._process.kill()
-            return
-        with contextlib.suppress(ProcessLookupError, PermissionError):  # it has ended already
-            os.killpg(self._process.pid, signal.SIGKILL)
-
-
 class PythonReceiver:
     """The user's callable behind a process border. Not to be shared between threads."""
 
@@ -170,20 +63,22 @@ class PythonReceiver:
         """
         self._settings = settings
         self._import_folders = tuple(import_folders)
-        self._child: _Child | None = None
+        self._child: ChildProcess | None = None
         try:
-            self._child = _Child(settings, self._import_folders)
-        except _NoAnswerError as error:
+            self._child = self._started()
+        except NoAnswerError as error:
             raise PlanError(f"receivers: {settings.load} cannot be loaded ({error})") from None
 
     def receive(self, waveform: Waveform) -> Reception:
         """Decode one slot; a crash, an exception, a wrong type or a late answer is a failure."""
         start = time.perf_counter()
+        samples = np.ascontiguousarray(waveform.samples, "<f4")
+        head = REQUEST.pack(waveform.sample_rate_hz, samples.size)
         try:
             if self._child is None:
-                self._child = _Child(self._settings, self._import_folders)
-            answer = self._child.answer(waveform, self._settings.time_limit_s)
-        except (_NoAnswerError, PlanError) as error:
+                self._child = self._started()
+            answer = self._child.ask(head + samples.tobytes(), self._settings.time_limit_s)
+        except (NoAnswerError, PlanError) as error:
             self._child = None
             return Reception((), time.perf_counter() - start, str(error))
         if "failure" in answer:
@@ -196,3 +91,26 @@ class PythonReceiver:
         if self._child is not None:
             self._child.end()
             self._child = None
+
+    def _started(self) -> ChildProcess:
+        """A process with the callable loaded. Raises PlanError, NoAnswerError."""
+        settings, folders = self._settings, [str(folder) for folder in self._import_folders]
+        child = ChildProcess(
+            [
+                sys.executable,
+                "-m",
+                "solidcopy.receivers.python_child",
+                settings.load,
+                str(settings.time_limit_s),
+                *folders,
+            ],
+            called="the receiver's process",
+        )
+        loaded = child.ask(b"", START_LIMIT_S)
+        if "failure" in loaded:
+            child.end()
+            raise PlanError(
+                f"receivers: {settings.load} cannot be loaded ({loaded['failure']}); it was "
+                f"looked for in {', '.join(folders) or 'the packages'}"
+            )
+        return child
