@@ -8,26 +8,38 @@ from pydantic import Field
 
 from solidcopy.modes.mode import Mode
 from solidcopy.receivers.builtin.settings import BuiltinSettings
+from solidcopy.receivers.program.settings import ProgramSettings
 from solidcopy.receivers.python_receiver import PythonReceiver, PythonSettings
 from solidcopy.receivers.receiver import Receiver
 
-AnyReceiver = Annotated[BuiltinSettings | PythonSettings, Field(discriminator="kind")]
+AnyReceiver = Annotated[
+    BuiltinSettings | PythonSettings | ProgramSettings, Field(discriminator="kind")
+]
 """Settings of any receiver, told apart by `kind`."""
 
 
 def build_receiver(
-    settings: BuiltinSettings | PythonSettings, mode: Mode, *, import_folders: Sequence[Path] = ()
+    settings: BuiltinSettings | PythonSettings | ProgramSettings,
+    mode: Mode,
+    *,
+    import_folders: Sequence[Path] = (),
 ) -> Receiver:
     """A receiver ready to decode.
 
     Args:
         settings: as in a plan.
         mode: the protocol to be received.
-        import_folders: where a user's Python module is looked for first.
+        import_folders: where a user's Python module is looked for first; the first is the plan's
+            folder.
     Raises: PlanError if the receiver cannot be had.
     """
     if isinstance(settings, PythonSettings):
         return PythonReceiver(settings, import_folders)
+    if isinstance(settings, ProgramSettings):
+        # It needs what Windows does not have; a plan can be read there all the same.
+        from solidcopy.receivers.program.receiver import ProgramReceiver  # noqa: PLC0415
+
+        return ProgramReceiver(settings, mode, import_folders)
     # Here and not above: they load the compiled loops, which reading a plan does not need.
     from solidcopy.receivers.builtin.receiver import build_receiver as build_builtin  # noqa: PLC0415
 

@@ -54,13 +54,13 @@ def curve_identity(plan: Plan, condition: Condition) -> str:
 
 
 def receiver_identity(receiver: AnyReceiver) -> str:
-    """Of a receiver with its settings (not its name).
+    """Of a receiver with its settings (not its name, nor how many copies may run at once).
 
     A field that came later counts only where it is not at its default, so that older journals stay
     valid.
     """
     assert isinstance(receiver, BaseModel)
-    settings = receiver.model_dump(mode="json", exclude={"name"})
+    settings = receiver.model_dump(mode="json", exclude={"name", "at_most_at_once"})
     for field in receiver.added_later:
         if settings[field] == type(receiver).model_fields[field].default:
             del settings[field]

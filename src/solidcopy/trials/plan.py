@@ -175,7 +175,7 @@ class Plan(BaseModel):
         return ("disturbance" if labels else owner), field
 
 
-TAGGED_FIELDS = frozenset({"impairments", "receivers", "pulse"})
+TAGGED_FIELDS = frozenset({"impairments", "receivers", "pulse", "answer"})
 """Fields whose values are told apart by `kind`; a validation location names the kind behind."""
 TYPE_NAMES = frozenset({"float", "int", "str", "Spread"})
 

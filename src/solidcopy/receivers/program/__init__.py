@@ -1,0 +1,1 @@
+"""Any outside program as a receiver under test."""
