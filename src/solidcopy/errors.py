@@ -37,3 +37,9 @@ class JournalError(SolidcopyError):
     """The record of a campaign cannot be used as asked (locked, damaged, another plan's)."""
 
     exit_code = 7
+
+
+class LogError(SolidcopyError):
+    """A decode log, or what was said about it, cannot be used as asked."""
+
+    exit_code = 8

@@ -5,7 +5,7 @@ import sys
 import typer
 
 from solidcopy import __version__
-from solidcopy.cli import campaign, plan
+from solidcopy.cli import campaign, log, plan
 from solidcopy.cli.impairments import impairments
 from solidcopy.errors import SolidcopyError
 
@@ -18,6 +18,7 @@ app = typer.Typer(
     "Test signals and impairments belong on a cable, a dummy load or in a file, never on the air.",
 )
 app.add_typer(plan.app, name="plan")
+app.add_typer(log.app, name="log")
 campaign.register(app)
 app.command("impairments")(impairments)
 
