@@ -4,13 +4,13 @@ import math
 from dataclasses import dataclass
 from enum import StrEnum
 
-from solidcopy.statistics.curve import Curve, fit_curve
+from solidcopy.statistics.curve import Curve
 from solidcopy.statistics.evidence import Interval, NoThreshold
 from solidcopy.statistics.model import MAX_LAPSE
 from solidcopy.statistics.pairs import PairedPoint, PairedTrials, mcnemar_exact, mcnemar_mid_p
 from solidcopy.statistics.sensitivity import threshold_correlation
 from solidcopy.statistics.shapes import Form
-from solidcopy.statistics.threshold import Threshold, read_threshold
+from solidcopy.statistics.threshold import Reading, Threshold, read_curve
 
 __all__ = [
     "PairedPoint",
@@ -20,6 +20,7 @@ __all__ = [
     "mcnemar_exact",
     "mcnemar_mid_p",
     "penalty",
+    "penalty_between",
 ]
 
 
@@ -83,16 +84,27 @@ def penalty(
     points = paired.side_a(), paired.side_b()
     forms = (form, form) if isinstance(form, str) else form
     a, b = (
-        read_threshold(side, p=p, confidence=confidence, form=own, max_lapse=max_lapse)
+        read_curve(side, (p,), confidence=confidence, form=own, max_lapse=max_lapse)
         for side, own in zip(points, forms, strict=True)
     )
+    return penalty_between(paired, a, b, p)
+
+
+def penalty_between(
+    paired: PairedTrials, side_a: Reading, side_b: Reading, p: float
+) -> Penalty | NoThreshold:
+    """As `penalty`, from sides that were read before.
+
+    Args:
+        paired: outcomes of both sides.
+        side_a, side_b: what `read_curve` says of them, the threshold at `p` included.
+        p: as for `read_threshold`.
+    """
+    a, b = side_a.thresholds[p], side_b.thresholds[p]
     if isinstance(a, NoThreshold) or isinstance(b, NoThreshold):
         return _without(a, b)
-    curve_a, curve_b = (
-        fit_curve(side, own, max_lapse=max_lapse) for side, own in zip(points, forms, strict=True)
-    )
-    assert isinstance(curve_a, Curve) and isinstance(curve_b, Curve)
-    correlation = threshold_correlation(paired, curve_a, curve_b, p)
+    assert isinstance(side_a.curve, Curve) and isinstance(side_b.curve, Curve)
+    correlation = threshold_correlation(paired, side_a.curve, side_b.curve, p)
     method = "paired profile likelihood" if paired.n_pairs else "joined profile likelihoods"
     value, interval = _join(a, b, correlation, method)
     return Penalty(value, interval, paired.n_pairs, p, _verdict(interval), correlation, a, b)

@@ -5,10 +5,10 @@ from dataclasses import dataclass
 import numpy as np
 
 from solidcopy.statistics.evidence import NoThreshold
-from solidcopy.statistics.fit import fit_many
+from solidcopy.statistics.fit import Fits, fit_many
 from solidcopy.statistics.model import MAX_LAPSE, CurveModel
 from solidcopy.statistics.points import Points
-from solidcopy.statistics.profile import band_range
+from solidcopy.statistics.profile import Region, band_range
 from solidcopy.statistics.scoring import Counts
 from solidcopy.statistics.shapes import Array, Form
 
@@ -80,9 +80,8 @@ class Curve:
             interval of the threshold at p ends.
         """
         xs = np.asarray(xs, np.float64)
-        return band_range(
-            self.points, self.model.family, xs, fitted=self.probability(xs), confidence=confidence
-        )
+        region = Region.of(self.points, self.model.family, confidence)
+        return band_range(region, xs, fitted=self.probability(xs))
 
 
 def fit_curve(
@@ -102,7 +101,14 @@ def fit_curve(
     if reason is not None:
         return NoThreshold(reason)
     model = CurveModel(form, max_lapse)
-    fits = fit_many(scored.values, scored.n_scored, scored.n_decoded[None], model)
+    return curve_of(scored, fit_many(scored.values, scored.n_scored, scored.n_decoded[None], model))
+
+
+def curve_of(scored: Points, fits: Fits) -> Curve | NoThreshold:
+    """The curve that was fitted to scored points (one data set), or why there is none."""
+    reason = _why_no_curve(scored)
+    if reason is not None:
+        return NoThreshold(reason)
     if not fits.is_rising[0]:
         return NoThreshold(
             "the share of decodes does not rise along the axis: check the direction of the axis, "

@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from solidcopy.statistics.model import CountArray, CurveModel, FittingAxis
-from solidcopy.statistics.scoring import Bounds, Counts, Rows, maximise
+from solidcopy.statistics.scoring import Bounds, Counts, Rows, Until, maximise
 from solidcopy.statistics.shapes import Array, Shape
 
 FLAT = 1e-6
@@ -81,7 +81,7 @@ def fit_many(values: Array, n: CountArray, k: CountArray, model: CurveModel | No
     """
     model = CurveModel() if model is None else model
     if len(model.members) > 1:
-        return _likeliest(model, [fit_many(values, n, k, member) for member in model.members])
+        return likeliest(model, [fit_many(values, n, k, member) for member in model.members])
     counts = Counts(np.broadcast_to(np.asarray(n, np.float64), k.shape), np.asarray(k, np.float64))
     axis = FittingAxis.of(values, model.shape)
     theta, reached = _fit_from(counts, model, axis, lapse_start=np.zeros(len(k)))
@@ -99,7 +99,7 @@ def fit_many(values: Array, n: CountArray, k: CountArray, model: CurveModel | No
     return _centre_steps(fits, values, counts)
 
 
-def _likeliest(model: CurveModel, fits: list[Fits]) -> Fits:
+def likeliest(model: CurveModel, fits: list[Fits]) -> Fits:
     """For each data set the member of a model that makes it most likely."""
     best = np.array([fit.log_likelihood for fit in fits]).argmax(axis=0)
     rows = np.arange(best.size)
@@ -138,7 +138,7 @@ def _fit_from(
     upper = np.tile([np.inf, axis.max_slope, model.max_lapse], (len(start), 1))
     lower[:, 2] = upper[:, 2] = lapse_start
     if model.max_lapse > 0.0:
-        start, _ = maximise(counts, evaluate, start, Bounds(lower, upper), small_gain=1e-4)
+        start, _ = maximise(counts, evaluate, start, Bounds(lower, upper), until=Until(1e-4))
         lower[:, 2], upper[:, 2] = 0.0, model.max_lapse
     return maximise(counts, evaluate, start, Bounds(lower, upper))
 

@@ -13,12 +13,12 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import special
 
-from solidcopy.statistics.fit import Fits, fit_many
+from solidcopy.statistics.fit import Fits, fit_many, likeliest
 from solidcopy.statistics.model import CurveModel
 from solidcopy.statistics.points import Points
 from solidcopy.statistics.scoring import Counts
 from solidcopy.statistics.shapes import Array
-from solidcopy.statistics.through import fit_through
+from solidcopy.statistics.through import fit_through, most_through
 
 N_PER_STEP = 6
 """Trial axis values in each gap of the axis, before the ends are refined."""
@@ -62,49 +62,47 @@ class Region:
     def of(cls, points: Points, model: CurveModel, confidence: float) -> "Region":
         """The region of that confidence."""
         k = points.n_decoded[None]
-        fits = fit_many(points.values, points.n_scored, k, model)
-        least = float(fits.log_likelihood[0]) - _loss(points, confidence)
-        if len(model.members) == 1:
-            return cls(points, fits, (model,), least)
-        reached = {
-            member: float(fit_many(points.values, points.n_scored, k, member).log_likelihood[0])
-            for member in model.members
-        }
-        members = sorted(reached, key=lambda member: -reached[member])
-        return cls(points, fits, tuple(m for m in members if reached[m] >= least), least)
+        each = [fit_many(points.values, points.n_scored, k, member) for member in model.members]
+        reached = [float(fits.log_likelihood[0]) for fits in each]
+        least = max(reached) - _loss(points, confidence)
+        order = sorted(range(len(each)), key=lambda place: -reached[place])
+        members = tuple(model.members[place] for place in order if reached[place] >= least)
+        return cls(points, each[0] if len(each) == 1 else likeliest(model, each), members, least)
 
     def accepts(self, x: Array, p: Array) -> NDArray[np.bool_]:
         """Whether each (x, p) is accepted; equal shapes."""
         accepted = np.zeros(x.size, np.bool_)
-        flat_x, flat_p = x.ravel(), p.ravel()
+        at = (x.ravel(), p.ravel())
+        left = np.flatnonzero(
+            most_through(self.points.values, self._counts(x.size), at) >= self.least
+        )
         for member in self.members:
-            left = np.flatnonzero(~accepted)
             if not left.size:
                 break
-            size = (left.size, self.points.values.size)
-            counts = Counts(
-                np.broadcast_to(self.points.n_scored.astype(float), size),
-                np.broadcast_to(self.points.n_decoded.astype(float), size),
-            )
-            at = (flat_x[left], flat_p[left])
-            accepted[left] = fit_through(self.points.values, counts, at, member) >= self.least
+            counts, these = self._counts(left.size), (at[0][left], at[1][left])
+            reached = fit_through(self.points.values, counts, these, member, enough=self.least)
+            accepted[left] = reached >= self.least
+            left = left[~accepted[left]]
         return accepted.reshape(x.shape)
 
+    def _counts(self, n_rows: int) -> Counts:
+        size = (n_rows, self.points.values.size)
+        return Counts(
+            np.broadcast_to(self.points.n_scored.astype(float), size),
+            np.broadcast_to(self.points.n_decoded.astype(float), size),
+        )
 
-def threshold_range(
-    points: Points, model: CurveModel, *, p: float, confidence: float
-) -> tuple[float, float]:
+
+def threshold_range(region: Region, p: float) -> tuple[float, float]:
     """Ends of the accepted axis values at probability `p`; infinite where not bounded.
 
     Args:
-        points: at least two axis values, all scored.
-        model: shape and largest lapse.
-        p, confidence: as for `read_threshold`.
+        region: what the counts do not contradict.
+        p: as for `read_threshold`.
     Returns: low and high; -inf or +inf where an axis value one step outside the tested ones
         is still accepted.
     """
-    values = points.values
-    region = Region.of(points, model, confidence)
+    values = region.points.values
     fitted = float(region.fits.thresholds(p)[0])
     before, after = 2.0 * values[0] - values[1], 2.0 * values[-1] - values[-2]
     knots = np.concatenate([[before], values, [after]])
@@ -129,18 +127,15 @@ def threshold_range(
     )
 
 
-def band_range(
-    points: Points, model: CurveModel, xs: Array, *, fitted: Array, confidence: float
-) -> tuple[Array, Array]:
+def band_range(region: Region, xs: Array, *, fitted: Array) -> tuple[Array, Array]:
     """Pointwise band: lowest and highest accepted probability at each axis value.
 
     Args:
-        points, model, confidence: as for `threshold_range`.
+        region: what the counts do not contradict.
         xs: (n_xs,) axis values.
         fitted: (n_xs,) fitted probability there; always inside the band.
     Returns: low and high, (n_xs,).
     """
-    region = Region.of(points, model, confidence)
     grid = special.expit(np.linspace(special.logit(P_EDGE), special.logit(1.0 - P_EDGE), 25))
     start = np.clip(fitted, P_EDGE, 1.0 - P_EDGE)
     trial = np.sort(np.column_stack([np.broadcast_to(grid, (xs.size, grid.size)), start]), axis=1)

@@ -68,8 +68,29 @@ class Bounds:
         return np.asarray(at_lower | at_upper)
 
 
+@dataclass(frozen=True, slots=True)
+class Until:
+    """Where a fit ends.
+
+    Args:
+        small_gain: when its next step promises less log-likelihood than this.
+        enough: when it has reached this log-likelihood.
+    """
+
+    small_gain: float = 1e-11
+    enough: float = np.inf
+
+
+TO_THE_END = Until()
+
+
 def maximise(
-    counts: Counts, model: Model, start: Array, bounds: Bounds, *, small_gain: float = 1e-11
+    counts: Counts,
+    model: Model,
+    start: Array,
+    bounds: Bounds,
+    *,
+    until: Until = TO_THE_END,
 ) -> tuple[Array, Array]:
     """Maximum-likelihood parameters of every data set.
 
@@ -78,7 +99,7 @@ def maximise(
         model: probabilities and their derivatives.
         start: (R, D); moved inside the bounds.
         bounds: limits; a parameter may be held by equal limits.
-        small_gain: a fit ends when its next step promises less log-likelihood than this.
+        until: where fits may end.
     Returns: theta (R, D) and log-likelihood (R,).
     """
     rows = np.arange(len(start))
@@ -89,7 +110,7 @@ def maximise(
     for _ in range(N_STEPS):
         data = counts.rows(rows)
         step, gain = _step(data, (p, q, jac), theta[rows], rows, bounds)
-        going = gain > small_gain
+        going = (gain > until.small_gain) & (best[rows] < until.enough)
         if not going.any():
             break
         moved = _climb(counts, model, (theta, best), (rows[going], step[going]), bounds)

@@ -3,14 +3,14 @@
 import math
 from dataclasses import dataclass
 
-from solidcopy.statistics.curve import fit_curve
+from solidcopy.statistics.curve import Curve, curve_of, fit_curve
 from solidcopy.statistics.evidence import Interval, NoThreshold
 from solidcopy.statistics.model import MAX_LAPSE, CurveModel
 from solidcopy.statistics.points import Points
-from solidcopy.statistics.profile import threshold_range
+from solidcopy.statistics.profile import Region, threshold_range
 from solidcopy.statistics.shapes import Form
 
-__all__ = ["NoThreshold", "Threshold", "read_threshold"]
+__all__ = ["NoThreshold", "Reading", "Threshold", "read_curve", "read_threshold"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,14 +50,56 @@ def read_threshold(
         extrapolation.
     Source: derived here; docs/explanation/statistics.md holds the measured coverage.
     """
-    if not (0.0 < p < 1.0 and 0.0 < confidence < 1.0):
-        raise ValueError(f"p and confidence must lie between 0 and 1: {p}, {confidence}")
-    curve = fit_curve(points, form, max_lapse=max_lapse)
+    reading = read_curve(points, (p,), confidence=confidence, form=form, max_lapse=max_lapse)
+    return reading.thresholds[p]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Reading:
+    """A curve and some of its thresholds.
+
+    Args:
+        curve: as from `fit_curve`.
+        thresholds: by the share p, as from `read_threshold`.
+    """
+
+    curve: Curve | NoThreshold
+    thresholds: dict[float, Threshold | NoThreshold]
+
+
+def read_curve(
+    points: Points,
+    shares: tuple[float, ...],
+    *,
+    confidence: float = 0.95,
+    form: Form = "probit",
+    max_lapse: float = MAX_LAPSE,
+) -> Reading:
+    """The curve and several thresholds at the price of one fit.
+
+    Args:
+        shares: probabilities p at which thresholds are read.
+        points, confidence, form, max_lapse: as for `read_threshold`.
+    """
+    if not all(0.0 < p < 1.0 for p in (*shares, confidence)):
+        raise ValueError(f"p and confidence must lie between 0 and 1: {shares}, {confidence}")
     scored = points.scored()
-    if scored.values.size < 2 or (isinstance(curve, NoThreshold) and _is_mixed(scored)):
+    if scored.values.size < 2:
+        curve = fit_curve(points, form, max_lapse=max_lapse)
         assert isinstance(curve, NoThreshold)
-        return curve
-    low, high = threshold_range(scored, CurveModel(form, max_lapse), p=p, confidence=confidence)
+        return Reading(curve, dict.fromkeys(shares, curve))
+    region = Region.of(scored, CurveModel(form, max_lapse), confidence)
+    curve = curve_of(scored, region.fits)
+    if isinstance(curve, NoThreshold) and _is_mixed(scored):
+        return Reading(curve, dict.fromkeys(shares, curve))
+    return Reading(curve, {p: _threshold(region, curve, p, confidence) for p in shares})
+
+
+def _threshold(
+    region: Region, curve: Curve | NoThreshold, p: float, confidence: float
+) -> Threshold | NoThreshold:
+    scored = region.points
+    low, high = threshold_range(region, p)
     if isinstance(curve, NoThreshold):
         return _without(curve.reason, low, high)
     refusal = _why_not(scored, p, low, high)
@@ -66,7 +108,8 @@ def read_threshold(
     value = curve.threshold(p)
     if isinstance(value, NoThreshold):
         return _without(value.reason + ": add trials at high values", low, high)
-    return Threshold(p, value, Interval(low, high, confidence, _method(scored)), form)
+    interval = Interval(low, high, confidence, _method(scored))
+    return Threshold(p, value, interval, region.fits.model.form)
 
 
 def _method(points: Points) -> str:

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from solidcopy.statistics.model import CurveModel, FittingAxis
-from solidcopy.statistics.scoring import Bounds, Counts, Rows, maximise
+from solidcopy.statistics.scoring import Bounds, Counts, Rows, Until, maximise
 from solidcopy.statistics.shapes import Array, Shape
 
 STEEPER = 50.0
@@ -58,7 +58,31 @@ class _Held:
         return np.column_stack([slopes[i_slope], z0[i_lapse, 0, np.arange(self.p.size)]])
 
 
-def fit_through(values: Array, counts: Counts, at: tuple[Array, Array], model: CurveModel) -> Array:
+def most_through(values: Array, counts: Counts, at: tuple[Array, Array]) -> Array:
+    """Log-likelihood that no rising curve through given points exceeds: (R,).
+
+    Left of its point such a curve stays below p, right of it above p; the likeliest of all
+    sequences that do so, rising or not, is the share of decodes cut off at p.
+
+    Args:
+        values, counts, at: as for `fit_through`.
+    Source: derived here.
+    """
+    x, p = (part[:, None] for part in at)
+    share = counts.k / np.maximum(counts.n, 1.0)
+    cut = np.where(values < x, np.minimum(share, p), np.maximum(share, p))
+    cut = np.where(values == x, p, cut)
+    return counts.log_likelihood(cut, 1.0 - cut)
+
+
+def fit_through(
+    values: Array,
+    counts: Counts,
+    at: tuple[Array, Array],
+    model: CurveModel,
+    *,
+    enough: float = np.inf,
+) -> Array:
     """Best log-likelihood of curves that pass through given points.
 
     Args:
@@ -66,25 +90,41 @@ def fit_through(values: Array, counts: Counts, at: tuple[Array, Array], model: C
         counts: R data sets.
         at: axis values (R,) and probabilities (R,) in (0, 1), one point for each data set.
         model: shape and largest lapse.
+        enough: a search ends where it is reached; what is returned may then be less than the best.
     Returns: (R,) log-likelihood, as comparable with `Fits.log_likelihood`.
     Source: derived here; held against a plain grid search in the tests.
     """
     if len(model.members) > 1:
-        each = [fit_through(values, counts, at, member) for member in model.members]
+        each = [fit_through(values, counts, at, member, enough=enough) for member in model.members]
         return np.asarray(np.max(each, axis=0), np.float64)
-    x, p = at
+    best = np.full_like(at[0], -np.inf)
+    for shares in LAPSE_SHARES if model.max_lapse > 0.0 else ((0.0,),):
+        left = np.flatnonzero(best < enough)
+        if not left.size:
+            break
+        these = (at[0][left], at[1][left])
+        reached = _search(values, counts.rows(left), these, model, (shares, enough))
+        best[left] = np.maximum(best[left], reached)
+    return best
+
+
+def _search(
+    values: Array,
+    counts: Counts,
+    at: tuple[Array, Array],
+    model: CurveModel,
+    how: tuple[tuple[float, ...], float],
+) -> Array:
+    """One search from the best of some starts; `how`: lapses as shares, and what is enough."""
+    (x, p), (shares, enough) = at, how
     shape, axis = model.shape, FittingAxis.of(values, model.shape)
     held = _Held(shape, p, axis.u - ((x - axis.centre) / axis.half_span)[:, None])
     most = np.maximum(np.minimum(model.max_lapse, 1.0 - p - 1e-9), 0.0)
     steepest = np.full_like(p, STEEPER * axis.max_slope)
-    lower = np.column_stack([np.zeros_like(p), shape.quantile(p)])
-    upper = np.column_stack([steepest, shape.quantile(p / (1.0 - most))])
+    bounds = Bounds(
+        np.column_stack([np.zeros_like(p), shape.quantile(p)]),
+        np.column_stack([steepest, shape.quantile(p / (1.0 - most))]),
+    )
     slopes = np.geomspace(GENTLEST, steepest[0], N_SLOPES)
-    best = np.full_like(p, -np.inf)
-    for shares in LAPSE_SHARES if model.max_lapse > 0.0 else ((0.0,),):
-        start = held.best_start(counts, slopes, np.multiply.outer(np.array(shares), most))
-        reached = maximise(
-            counts, held.evaluate, start, Bounds(lower, upper), small_gain=SMALL_GAIN
-        )[1]
-        best = np.maximum(best, reached)
-    return best
+    start = held.best_start(counts, slopes, np.multiply.outer(np.array(shares), most))
+    return maximise(counts, held.evaluate, start, bounds, until=Until(SMALL_GAIN, enough))[1]
