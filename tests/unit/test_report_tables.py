@@ -68,6 +68,7 @@ def test_json_keys_are_stable() -> None:
         "environment",
         "fades",
         "maps",
+        "reported",
     ]
     assert list(data())[1:] == list(data()["about"]["keys"])
     assert list(data()["penalties"][0]) == [

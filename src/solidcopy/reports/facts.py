@@ -5,7 +5,7 @@ page, the tables and the terminal only read them. So what is printed can be chec
 looking at ink, and two pages with equal facts are equal.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Literal
 
 from solidcopy.reports.measured import (
@@ -17,6 +17,7 @@ from solidcopy.reports.measured import (
     LevelFacts,
     PenaltyFacts,
 )
+from solidcopy.reports.reported_facts import ReportedLevels
 
 Sense = Literal["snr", "signal_level", "ratio", "interference", "other"]
 """What a step to the right on the axis means.
@@ -169,6 +170,9 @@ class CampaignFacts:
 
     maps: tuple[MapFacts, ...] = ()
     """Of every condition that was run over a map."""
+
+    reported: ReportedLevels = field(default_factory=ReportedLevels)
+    """Levels that receivers reported beside those that were true; not of maps."""
 
     def curve(self, condition: str, receiver: str) -> CurveFacts:
         """The curve of that condition and receiver. Raises KeyError if there is none."""

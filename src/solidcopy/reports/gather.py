@@ -33,6 +33,7 @@ from solidcopy.reports.measured import (
     LevelFacts,
     PenaltyFacts,
 )
+from solidcopy.reports.reported_gather import reported_levels
 from solidcopy.reports.wording import counted
 from solidcopy.statistics.evidence import NoEvidence
 from solidcopy.statistics.interval import upper_bound_for_none
@@ -98,6 +99,7 @@ def _gathered(reader: JournalReader) -> CampaignFacts:
         messages=message_words(plan),
         environment=tuple(_environment(reader)),
         fades=tuple(_fades(plan, tallies)),
+        reported=reported_levels(reader),
     )
 
 
@@ -260,10 +262,9 @@ def _extent(
     stop = reader.plan.stop
     n_sent = sum(t.n_trials for by_value in tallies.values() for t in by_value.values())
     n_silent = sum(tally.n_trials for tally in silent.values())
-    n_values = len(reader.plan.axis.points())
     return ExtentFacts(
         n_done=n_sent + n_silent,
-        n_planned=len(tallies) * (n_values * stop.limit_per_point + stop.nothing_sent),
+        n_planned=len(tallies) * (reader.plan.limit_per_curve + stop.nothing_sent),
         is_finished=all(reader.is_finished(*place) for place in tallies)
         and all(tally.n_trials >= stop.nothing_sent for tally in silent.values()),
         stop_rule=stop_words(reader.plan),

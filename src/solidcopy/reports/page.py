@@ -17,6 +17,7 @@ from solidcopy.reports.map_figures import shares_picture, thresholds_picture
 from solidcopy.reports.map_tables import map_sheet
 from solidcopy.reports.penalty_figure import penalties_picture
 from solidcopy.reports.picture import Picture
+from solidcopy.reports.reported_page import shown_reports
 from solidcopy.reports.sample_figures import sample_picture
 from solidcopy.reports.samples import SampleFacts
 from solidcopy.reports.sheet import Sheet
@@ -68,6 +69,7 @@ def build_page(
     whole, facts = facts, folded(facts)
     curves = curves_picture(facts) if facts.curves else None
     penalties = penalties_picture(facts)
+    reported = shown_reports(facts)
     maps = tuple(_shown_map(whole, place) for place in range(len(whole.maps)))
     shown = tuple(
         _shown(whole, name, place, sample)
@@ -82,6 +84,7 @@ def build_page(
         curves=curves,
         penalties_picture=penalties,
         **_sheets(facts),
+        reported=reported,
         record=_record(facts),
         samples=shown,
         method=texts.method(whole),
@@ -93,6 +96,7 @@ def build_page(
         curves,
         penalties,
         *(picture for a_map in maps for picture in a_map.pictures),
+        *(receiver.picture for receiver in (reported.receivers if reported else ())),
         *(sample.picture for sample in shown),
     )
     return Page(html, tuple(picture for picture in drawn if picture is not None))

@@ -44,6 +44,8 @@ KEYS = {
     "environment": "pairs of name and value: versions, machine, runs",
     "fades": "independent fades met in each condition with a fading path",
     "maps": "conditions run over a map: the mapped field, and the condition run at each value",
+    "reported": "levels that receivers reported (dB, SNR in 2500 Hz) beside those that were true, "
+    "for each condition that is on no map",
 }
 """What stands under each key of facts.json."""
 

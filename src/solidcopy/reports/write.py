@@ -14,6 +14,7 @@ from solidcopy.reports.facts import CampaignFacts
 from solidcopy.reports.gather import gather
 from solidcopy.reports.map_tables import map_shares_csv, map_thresholds_csv
 from solidcopy.reports.page import build_page, sampled
+from solidcopy.reports.reported_tables import reported_csv
 from solidcopy.reports.samples import sample_facts
 from solidcopy.reports.tables import curves_csv, facts_json, write_trials_csv
 
@@ -30,6 +31,8 @@ class ReportPaths:
     trials_csv: Path
     map_csvs: tuple[Path, ...]
     """None without a map."""
+    reported_csv: Path | None
+    """None where no receiver states levels."""
     svgs: tuple[Path, ...]
 
 
@@ -76,6 +79,11 @@ def _write(reader: JournalReader, out_folder: Path, folder_name: str) -> Report:
                 _put(out_folder / f"{name}.csv", table(facts))
                 for name, table in MAP_TABLES.items()
                 if facts.maps
+            ),
+            reported_csv=(
+                _put(out_folder / "reported.csv", reported_csv(facts))
+                if facts.reported.curves
+                else None
             ),
             svgs=tuple(
                 _put(out_folder / f"{picture.name}.svg", _svg_file(picture.labelled()))

@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from solidcopy.campaigns.journal.coding import decode_decodes, decode_readings
-from solidcopy.campaigns.journal.records import Heard, RunRecord
+from solidcopy.campaigns.journal.records import RunRecord
 from solidcopy.campaigns.journal.schema import VERDICT_NUMBERS, VERDICTS
 from solidcopy.statistics.tally import Tally
 from solidcopy.trials.outcome import Outcome, Verdict
@@ -130,22 +130,6 @@ def _outcome(columns: Sequence[Any]) -> Outcome:
     )
 
 
-def heard(connection: sqlite3.Connection, place: Place, limit: int) -> list[Heard]:
-    """Readings and reported SNR of all answered trials below `limit`, ascending."""
-    rows = connection.execute(
-        f"""SELECT trial_index, r.readings, json_extract(o.decodes, '$.right.snr_db')
-            FROM outcome AS o JOIN recording AS r USING (curve, arm, axis_value, trial_index)
-            WHERE {_SERIES} AND trial_index < ? AND verdict != ? ORDER BY trial_index""",
-        (*place, limit, _FAILED),
-    )
-    return [Heard(index, decode_readings(text), _finite(snr)) for index, text, snr in rows]
-
-
-def _finite(reported: float | str | None) -> float | None:
-    """Numbers that are none stand in the journal as words."""
-    return None if reported is None or isinstance(reported, str) else float(reported)
-
-
 def identities(connection: sqlite3.Connection, curve: int, receiver: int) -> tuple[str, str]:
     """Of a curve's recordings and of a receiver's answers."""
     (of_curve,) = connection.execute(
@@ -157,15 +141,21 @@ def identities(connection: sqlite3.Connection, curve: int, receiver: int) -> tup
     return of_curve, of_receiver
 
 
-def all_readings(connection: sqlite3.Connection, place: Place, limit: int) -> Iterator[Readings]:
-    """Of every recording of a series, whichever receivers heard it."""
+def readings_by_index(
+    connection: sqlite3.Connection, place: Place, limit: int
+) -> dict[int, Readings]:
+    """Of every recording of a series, whichever receivers heard it, by trial index."""
     rows = connection.execute(
-        "SELECT readings FROM recording WHERE curve = ? AND arm = ? AND axis_value = ? "
-        "AND trial_index < ? ORDER BY trial_index",
+        "SELECT trial_index, readings FROM recording WHERE curve = ? AND arm = ? "
+        "AND axis_value = ? AND trial_index < ? ORDER BY trial_index",
         (place.curve, place.arm, place.axis_value, limit),
     )
-    for (text,) in rows:
-        yield decode_readings(text)
+    return {index: decode_readings(text) for index, text in rows}
+
+
+def all_readings(connection: sqlite3.Connection, place: Place, limit: int) -> Iterator[Readings]:
+    """As `readings_by_index`, without the indexes."""
+    return iter(readings_by_index(connection, place, limit).values())
 
 
 def answer_times(connection: sqlite3.Connection, place: Place, limit: int) -> list[float]:

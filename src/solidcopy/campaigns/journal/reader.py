@@ -21,7 +21,6 @@ from solidcopy.campaigns.journal.queries import Place
 from solidcopy.campaigns.journal.records import (
     ElapsedSummary,
     FalseDecodes,
-    Heard,
     JournalRow,
     LevelSummary,
     RunRecord,
@@ -44,7 +43,7 @@ from solidcopy.trials.expand import TrialKey, nothing_sent_value
 from solidcopy.trials.outcome import Outcome
 from solidcopy.trials.plan import Plan, parse_plan
 from solidcopy.trials.together import n_together
-from solidcopy.trials.trial import NOTHING_SENT, SENT
+from solidcopy.trials.trial import NOTHING_SENT, SENT, Readings
 
 CurvePlaces = tuple[int, int]
 """0-based places of a condition and a receiver in the plan."""
@@ -167,12 +166,11 @@ class JournalReader:
         """
         return in_pairs(self.side(*curve_a), self.side(*curve_b))
 
-    def heard(self, condition: int, receiver: int, axis_value: float) -> list[Heard]:
-        """What was true and what was reported in each counted trial that was answered."""
-        n = self.n_counted(condition, receiver, axis_value)
-        place = self._place(condition, receiver, SENT, axis_value)
+    def readings(self, condition: int, axis_value: float, n: int) -> dict[int, Readings]:
+        """Of the recordings of one point with a message sent and an index below `n`."""
+        place = self._place(condition, 0, SENT, axis_value)
         with self._reading() as connection:
-            return queries.heard(connection, place, n)
+            return queries.readings_by_index(connection, place, n)
 
     def identities(self, condition: int, receiver: int) -> tuple[str, str]:
         """Of all recordings of a curve and of all answers to them, as they were written."""

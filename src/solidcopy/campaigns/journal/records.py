@@ -6,7 +6,6 @@ from typing import Any
 from solidcopy.statistics.tally import Tally
 from solidcopy.trials.expand import TrialKey
 from solidcopy.trials.outcome import Outcome
-from solidcopy.trials.trial import Readings
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,16 +27,6 @@ class JournalRow:
     receiver: int
     receiver_name: str
     outcome: Outcome
-
-
-@dataclass(frozen=True, slots=True)
-class Heard:
-    """One answered trial: what the recording held, and the level that was reported of it."""
-
-    trial_index: int
-    readings: Readings
-    snr_db: float | None
-    """Reported SNR in 2500 Hz; None if the message was missed or no SNR was stated."""
 
 
 @dataclass(frozen=True, slots=True)
