@@ -24,6 +24,7 @@ from solidcopy.campaigns.schedule import BatchSizer
 from solidcopy.campaigns.stop import BLOCK_TRIALS, looks
 from solidcopy.campaigns.workers import Batch, BatchResult, Job
 from solidcopy.errors import CalibrationError, JournalError
+from solidcopy.statistics.sequential import Lead, count_discordant, decide
 from solidcopy.statistics.tally import Tally
 from solidcopy.statistics.threshold import Threshold, read_threshold
 from solidcopy.trials.expand import TrialKey
@@ -122,25 +123,33 @@ def fingerprint(folder: Path) -> str:
 RULES: dict[str, dict[str, Any]] = {
     "fixed": {"trials_per_point": 60, "nothing_sent": 7},
     "precise": {"threshold_half_width_db": 0.5, "at_most": 400, "nothing_sent": 120},
+    "placed": {"threshold_half_width_db": 0.5, "at_most": 400, "nothing_sent": 7},
+    "decided": {"until": "decided", "at_most": 120, "nothing_sent": 7},
 }
+PLACED = {"start": -25.0, "stop": -15.0, "step": 1.0, "placement": "adaptive"}
+
+
+def plan_under(rule: str, **changes: Any) -> Plan:
+    axis = {"axis": PLACED} if rule == "placed" else {}
+    return plan_with(stop=RULES[rule], **axis, **changes)
 
 
 @pytest.mark.parametrize("rule", RULES)
 def test_outcomes_do_not_depend_on_the_way(tmp_path: Path, rule: str) -> None:
-    plan = plan_with(stop=RULES[rule])
+    plan = plan_under(rule)
     run(plan, tmp_path / "one", n_workers=1)
     expected = fingerprint(tmp_path / "one")
     for n_workers, seed in ((2, 2), (4, 3), (16, 4)):
         run(plan, tmp_path / f"{n_workers}", n_workers=n_workers, seed=seed)
         assert fingerprint(tmp_path / f"{n_workers}") == expected
     stops = random.Random(5)
-    for n_workers in range(1, 40):
+    for n_workers in range(1, 60):
         seen, _ = run(
             plan,
             tmp_path / "torn",
             n_workers=n_workers,
             seed=n_workers,
-            stop_after=stops.randint(1, 60),
+            stop_after=stops.randint(1, 40),
         )
         if seen[-1].is_finished:
             break
@@ -178,7 +187,9 @@ def test_a_precise_curve_gets_no_more_trials(tmp_path: Path) -> None:
     with JournalReader(tmp_path) as reader:
         for condition in (0, 1):
             for receiver in (0, 1):
-                n = reader.n_asked(condition, receiver)
+                asked = reader.asked(condition, receiver)
+                (n,) = set(asked.n_at.values())
+                assert asked.is_final
                 points = reader.points(condition, receiver)
                 assert points.n_scored.tolist() == [n] * 3
                 assert n in set(looks(400)) and n < 400
@@ -335,9 +346,11 @@ def test_each_step_may_be_taken_in_another_thread(tmp_path: Path) -> None:
     assert last.is_finished
 
 
-def test_progress_counts_points_and_never_passes_its_bound(tmp_path: Path) -> None:
-    plan = plan_with(stop=RULES["precise"])
+@pytest.mark.parametrize("rule", RULES)
+def test_progress_counts_points_and_never_passes_its_bound(tmp_path: Path, rule: str) -> None:
+    plan = plan_under(rule)
     seen, _ = run(plan, tmp_path)
+    assert seen[-1].n_done == seen[-1].n_planned
     assert all(before.n_done <= after.n_done for before, after in pairwise(seen))
     assert all(step.n_done <= step.n_planned for step in seen)
     curve = seen[-1].curves[1]
@@ -346,6 +359,34 @@ def test_progress_counts_points_and_never_passes_its_bound(tmp_path: Path) -> No
         points = reader.points(0, 1)
     assert [point.n_decoded for point in curve.points] == points.n_decoded.tolist()
     assert [point.n_scored for point in curve.points] == points.n_scored.tolist()
+
+
+def test_trials_of_an_even_campaign_serve_adaptive_placement(tmp_path: Path) -> None:
+    axis = {**PLACED, "placement": "even"}
+    run(plan_with(axis=axis, stop={"trials_per_point": 30, "nothing_sent": 7}), tmp_path)
+    plan = plan_under("placed")
+    seen, crew = run(plan, tmp_path)
+    assert seen[-1].is_finished
+    assert all(step.n_done <= step.n_planned for step in seen)
+    assert seen[-1].n_done == seen[-1].n_planned
+    new = [job.key for batch in crew.submitted for job in batch.jobs]
+    assert all(key.trial_index >= 30 for key in new)
+    run(plan, tmp_path / "fresh")
+    assert fingerprint(tmp_path) == fingerprint(tmp_path / "fresh")
+    with JournalReader(tmp_path) as reader:
+        assert progress_of(reader).is_finished
+        assert reader.points(0, 0).n_scored.tolist() == list(reader.asked(0, 0).n_at.values())
+
+
+def test_receivers_grow_together_until_they_are_told_apart(tmp_path: Path) -> None:
+    plan = plan_under("decided")
+    run(plan, tmp_path)
+    with JournalReader(tmp_path) as reader:
+        for condition in (0, 1):
+            first, second = (reader.asked(condition, receiver) for receiver in (0, 1))
+            assert first == second
+            found = decide(*count_discordant(reader.paired((condition, 0), (condition, 1))))
+            assert found.lead is Lead.A_BETTER
 
 
 def test_folders_of_python_receivers_are_remembered(tmp_path: Path) -> None:

@@ -6,17 +6,14 @@ import pytest
 from solidcopy.campaigns.environment import this_environment
 from solidcopy.campaigns.progress import CurveProgress, PointProgress, Progress, duration
 from solidcopy.campaigns.schedule import halves
-from solidcopy.campaigns.stop import is_precise, n_asked
 from solidcopy.campaigns.workers import Batch, Job, receive_safely, run_batch
 from solidcopy.errors import CalibrationError
 from solidcopy.receivers.receiver import Reception
 from solidcopy.signals.waveform import Waveform
-from solidcopy.statistics.points import Points
-from solidcopy.statistics.threshold import Threshold, read_threshold
 from solidcopy.trials.expand import TrialKey, trial_of
 from solidcopy.trials.make import make
 from solidcopy.trials.outcome import Verdict
-from solidcopy.trials.plan import Plan, StopRule, parse_plan
+from solidcopy.trials.plan import Plan, parse_plan
 from solidcopy.trials.score import score
 from solidcopy.trials.trial import NOTHING_SENT, SENT
 
@@ -117,37 +114,6 @@ def test_the_environment_names_what_numbers_depend_on() -> None:
     assert environment.libraries.keys() >= {"solidcopy", "scipy", "numba", "soxr"}
     assert environment.cpu and environment.platform and environment.n_cpus >= 1
     assert environment.started_utc.endswith("+00:00")
-
-
-def points_of(n: int) -> Points:
-    """A curve through 10 %, 50 % and 90 % at −22, −20 and −18."""
-    decoded = np.array([round(0.1 * n), round(0.5 * n), round(0.9 * n)])
-    return Points(np.array([-22.0, -20.0, -18.0]), decoded, np.full(3, n))
-
-
-def test_precision_is_reached_at_the_first_look_that_shows_it() -> None:
-    rule = StopRule(trials_per_point=None, threshold_half_width_db=0.25, at_most=1000)
-    n = n_asked(rule, points_of)
-    threshold, before = read_threshold(points_of(n)), read_threshold(points_of(n - 50))
-    assert isinstance(threshold, Threshold) and isinstance(before, Threshold)
-    assert threshold.interval.half_width <= 0.25 < before.interval.half_width
-    assert 50 < n < 1000
-
-
-def test_only_whole_blocks_decide() -> None:
-    rule = StopRule(trials_per_point=None, threshold_half_width_db=0.25, at_most=1000)
-    n = n_asked(rule, points_of)
-    assert n_asked(rule, lambda asked: points_of(asked) if asked < 100 else None) == 100
-    # More trials than asked for change nothing.
-    assert n_asked(rule, lambda asked: points_of(asked) if asked <= n else points_of(1000)) == n
-
-
-def test_no_threshold_is_no_precision() -> None:
-    rule = StopRule(trials_per_point=None, threshold_half_width_db=9.0, at_most=200)
-    none = Points(np.array([-22.0, -20.0]), np.array([0, 0]), np.array([50, 50]))
-    assert not is_precise(none, rule)
-    assert n_asked(rule, lambda _: none) == 200
-    assert n_asked(StopRule(trials_per_point=7), lambda _: None) == 7
 
 
 @pytest.mark.parametrize(

@@ -94,8 +94,7 @@ def check_plan(file: Path) -> PlanSummary:
     """Read a plan, make and receive a few of its trials, and sum up. Raises PlanError and
     CalibrationError as a run would."""
     plan = read_plan(file)
-    n_points = len(plan.axis.points())
-    per_condition = n_points * plan.stop.limit_per_point + plan.stop.nothing_sent
+    per_condition = plan.limit_per_curve + plan.stop.nothing_sent
     return PlanSummary(
         plan=plan,
         axis_label=axis_facts(plan).label,

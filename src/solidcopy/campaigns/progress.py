@@ -81,9 +81,11 @@ def duration(seconds: float) -> str:
 class _Counts:
     """Of one series."""
 
-    n_decoded: int
-    n_scored: int
-    n_failed: int
+    n_decoded: int = 0
+    n_scored: int = 0
+    n_failed: int = 0
+    n_looked_at: int = 0
+    """Trial indexes below this one were looked up in the journal."""
 
 
 def progress_of(reader: JournalReader) -> Progress:
@@ -101,28 +103,41 @@ class ProgressCounter:
     ) -> None:
         """Start from what the journal holds already; failures count as open if retrying."""
         self._plan = reader.plan
-        self._place = reader.series_place
+        self._reader = reader
+        self._is_retrying = is_retrying
         self._counts: dict[Place, _Counts] = {}
         self._recent: deque[tuple[float, int]] = deque()
         self._n_new = 0
         self._n_planned = 0
-        for series in wanted:
-            tally = reader.tally_of_first(series.place, self._limit(series))
-            n_failed = 0 if is_retrying else tally.n_failed
-            self._counts[series.place] = _Counts(tally.n_decoded, tally.n_scored, n_failed)
         self.plan_for(wanted)
 
     def plan_for(self, wanted: list[Series]) -> None:
         """Work out the upper bound anew: a finished curve gets no more trials."""
-        self._n_planned = sum(
-            series.n_wanted if series.is_final else self._limit(series) for series in wanted
-        )
+        self._n_planned = sum(series.n_limit for series in wanted)
+        for series in wanted:
+            self._find(series)
+
+    def _find(self, series: Series) -> None:
+        """Count what the journal holds of trials that were not wanted before."""
+        counts = self._counts.setdefault(series.place, _Counts())
+        # Evenly placed trials beyond those wanted now may have been run by an earlier plan.
+        is_even = self._plan.axis.placement == "even" and series.arm == SENT
+        n = self._plan.stop.limit_per_point if is_even else series.n_wanted
+        if n <= counts.n_looked_at:
+            return
+        there = self._reader.tally_of_first(series.place, n)
+        before = self._reader.tally_of_first(series.place, counts.n_looked_at)
+        counts.n_decoded += there.n_decoded - before.n_decoded
+        counts.n_scored += there.n_scored - before.n_scored
+        if not self._is_retrying:
+            counts.n_failed += there.n_failed - before.n_failed
+        counts.n_looked_at = n
 
     def add(self, items: Iterable[Finished]) -> None:
         """Outcomes that were just written."""
         for item in items:
             key = item.key
-            place = self._place(key.condition, item.receiver, key.arm, key.axis_value)
+            place = self._reader.series_place(key.condition, item.receiver, key.arm, key.axis_value)
             counts = self._counts[place]
             verdict = item.outcome.verdict
             if verdict is Verdict.FAILED:
@@ -166,7 +181,8 @@ class ProgressCounter:
     def _curve(self, condition: int, receiver: int) -> CurveProgress:
         points = []
         for value in self._plan.axis.points():
-            counts = self._counts[self._place(condition, receiver, SENT, value)]
+            place = self._reader.series_place(condition, receiver, SENT, value)
+            counts = self._counts[place]
             points.append(PointProgress(value, counts.n_decoded, counts.n_scored))
         named = self._plan.conditions[condition]
         return CurveProgress(
@@ -177,7 +193,3 @@ class ProgressCounter:
             tuple(points),
             None if named.mapped is None else named.mapped.condition,
         )
-
-    def _limit(self, series: Series) -> int:
-        stop = self._plan.stop
-        return stop.limit_per_point if series.arm == SENT else stop.nothing_sent

@@ -29,8 +29,9 @@ class Series:
     axis_value: float
     place: Place
     n_wanted: int
-    is_final: bool
-    """Whether `n_wanted` will not grow any more."""
+    n_limit: int
+    """To which `n_wanted` may still grow. Where trials are placed adaptively, all the room that a
+    curve has left is counted at its first value."""
 
 
 def wanted_series(reader: JournalReader) -> list[Series]:
@@ -39,15 +40,27 @@ def wanted_series(reader: JournalReader) -> list[Series]:
     series: dict[Place, Series] = {}
     for condition in range(len(plan.conditions)):
         for receiver in range(len(plan.receivers)):
-            n_asked = reader.n_asked(condition, receiver)
-            is_final = reader.is_finished(condition, receiver)
-            spots = [(SENT, value, n_asked, is_final) for value in plan.axis.points()]
-            spots.append((NOTHING_SENT, nothing_sent_value(plan), plan.stop.nothing_sent, True))
-            for arm, value, n_wanted, final in spots:
+            for arm, value, n_wanted, n_limit in _spots(reader, condition, receiver):
                 place = reader.series_place(condition, receiver, arm, value)
-                new = Series(condition, receiver, arm, value, place, n_wanted, final)
+                new = Series(condition, receiver, arm, value, place, n_wanted, n_limit)
                 series.setdefault(place, new)
     return list(series.values())
+
+
+def _spots(
+    reader: JournalReader, condition: int, receiver: int
+) -> Iterator[tuple[str, float, int, int]]:
+    """Arm, axis value, trials wanted and most that may be wanted, of one curve."""
+    plan, asked = reader.plan, reader.asked(condition, receiver)
+    room = 0 if asked.is_final else plan.limit_per_curve - sum(asked.n_at.values())
+    is_even = plan.axis.placement == "even"
+    for value, n in asked.n_at.items():
+        grows = room // len(asked.n_at) if is_even else room
+        yield SENT, value, n, n + grows
+        if not is_even:
+            room = 0
+    n_silent = plan.stop.nothing_sent
+    yield NOTHING_SENT, nothing_sent_value(plan), n_silent, n_silent
 
 
 def blocks(wanted: list[Series]) -> Iterator[range]:

@@ -1,78 +1,128 @@
-"""When a curve has enough trials.
+"""When a curve has enough trials, and at which axis values.
 
-Decisions look at whole blocks of trial indexes only: the first n trials of every point of a
-curve, all of them in the journal. So they depend on what the journal holds and on nothing else;
-neither the number of workers nor an interruption nor quick trials can move them.
+Decisions look at whole blocks of trial indexes only: the first n trials of a point, all of them in
+the journal. So they depend on what the journal holds and on nothing else; neither the number of
+workers nor an interruption nor quick trials can move them.
 
 Precision is judged after 50 trials a point, and then each time when at least a tenth more has
 been added, in whole blocks of 50. Fewer looks cost little work and keep small the bias that
-stopping at a lucky moment brings (it makes intervals a little too short).
+stopping at a lucky moment brings (it makes intervals a little too short). Which of two is better is
+judged after ten trials a point already: that judgement holds at any look (`statistics.sequential`).
 """
 
-from collections.abc import Callable, Iterator
-from functools import lru_cache
+import math
+from collections.abc import Callable, Iterator, Mapping
+from dataclasses import dataclass
 
-import numpy as np
-
+from solidcopy.campaigns.placing import placed
+from solidcopy.campaigns.precision import is_precise
 from solidcopy.statistics.points import Points
-from solidcopy.statistics.threshold import Threshold, read_threshold
-from solidcopy.trials.plan import StopRule
+from solidcopy.statistics.sequential import Lead, count_discordant, decide
+from solidcopy.statistics.sides import Side, in_pairs
+from solidcopy.trials.curve_shape import curve_shape
+from solidcopy.trials.plan import Plan
 
 BLOCK_TRIALS = 50
 """Trials of one point in a block; also the order of work: blocks are run one after another."""
 
-CONFIDENCE = 0.95
-"""Of the interval whose half-width is asked for."""
+DUEL_BLOCK_TRIALS = 10
+"""The same where it is judged which side is better."""
+
+CurvePlaces = tuple[int, int]
+"""0-based places of a condition and a receiver in the plan."""
+
+First = Callable[[CurvePlaces, Mapping[float, int]], Side | None]
+"""Curve, number of trials at each axis value -> outcomes of the first so many trials of each; None
+if some of them are not in the journal yet."""
 
 
-def looks(at_most: int) -> Iterator[int]:
-    """Numbers of trials at a point after which precision is judged; the last is `at_most`."""
-    n = BLOCK_TRIALS
+@dataclass(frozen=True, slots=True)
+class Asked:
+    """Trials that a stop rule asks for, as far as can be known.
+
+    Args:
+        n_at: trials at each axis value of the plan.
+        is_final: whether no more will be asked for, whatever these bring.
+    """
+
+    n_at: dict[float, int]
+    is_final: bool
+
+
+def asked_of(plan: Plan, curve: CurvePlaces, first: First) -> Asked:
+    """What the plan's rule asks for of one curve, by what the journal holds.
+
+    The curve is finished when that is final and all there.
+    """
+    rule, values = plan.stop, plan.axis.points()
+    if rule.trials_per_point is not None:
+        return Asked(dict.fromkeys(values, rule.trials_per_point), True)
+    if rule.until is not None:
+        n, is_final = _asked_of_duel(plan, curve, first)
+        return Asked(dict.fromkeys(values, n), is_final)
+    shape = curve_shape(plan, curve[0])
+
+    def points_of_first(n_at: Mapping[float, int]) -> Points | None:
+        side = first(curve, n_at)
+        return None if side is None else in_pairs(side, side).side_a()
+
+    if plan.axis.placement == "adaptive":
+        return Asked(*placed(values, rule, shape, points_of_first))
+
+    def is_enough(n: int) -> bool | None:
+        points = points_of_first(dict.fromkeys(values, n))
+        return None if points is None else is_precise(points, rule, shape)
+
+    n, is_final = n_asked(looks(rule.at_most), is_enough)
+    return Asked(dict.fromkeys(values, n), is_final)
+
+
+def _asked_of_duel(plan: Plan, curve: CurvePlaces, first: First) -> tuple[int, bool]:
+    """Trials a point of the pair to which a curve belongs; groups of trials are never cut."""
+    sides, rule = duellists(plan, curve), plan.stop
+    n_row = math.lcm(*(curve_shape(plan, condition).n_together for condition, _ in sides))
+
+    def is_decided(n: int) -> bool | None:
+        n_at = dict.fromkeys(plan.axis.points(), n)
+        a, b = (first(side, n_at) for side in sides)
+        if a is None or b is None:
+            return None
+        return decide(*count_discordant(in_pairs(a, b)), risk=rule.risk).lead is not Lead.OPEN
+
+    step = -(-DUEL_BLOCK_TRIALS // n_row) * n_row
+    return n_asked(looks(rule.at_most, step), is_decided)
+
+
+def n_asked(looks_at: Iterator[int], is_enough: Callable[[int], bool | None]) -> tuple[int, bool]:
+    """Trials at each point, and whether that is the last word.
+
+    Args:
+        looks_at: numbers of trials at a point after which is judged; the last one is the limit.
+        is_enough: judgement of the first n trials of every point; None if some are missing yet.
+    """
+    n = 0
+    for n in looks_at:
+        enough = is_enough(n)
+        if enough or enough is None:
+            return n, bool(enough)
+    return n, True
+
+
+def looks(at_most: int, step: int = BLOCK_TRIALS) -> Iterator[int]:
+    """Numbers of trials at a point after which is judged; the last is `at_most`."""
+    n = step
     while n < at_most:
         yield n
-        n_blocks_more = max(1, -(-n // (10 * BLOCK_TRIALS)))
-        n += n_blocks_more * BLOCK_TRIALS
+        n_blocks_more = max(1, -(-n // (10 * step)))
+        n += n_blocks_more * step
     yield at_most
 
 
-def n_asked(rule: StopRule, points_of_first: Callable[[int], Points | None]) -> int:
-    """How many trials at each point of one curve the rule asks for, as far as can be known.
-
-    Args:
-        rule: fixed number, or precision.
-        points_of_first: n -> counts of the first n trials of every point, or None if some of
-            them are not in the journal yet.
-    Returns: trials per point. The curve is finished when it has them all and a second call
-        gives the same number.
+def duellists(plan: Plan, curve: CurvePlaces) -> tuple[CurvePlaces, CurvePlaces]:
+    """The pair to which a curve belongs where a plan runs until it is decided who is better: the
+    two receivers under its condition, or the two conditions for its receiver.
     """
-    if rule.trials_per_point is not None:
-        return rule.trials_per_point
-    for n in looks(rule.at_most):
-        points = points_of_first(n)
-        if points is None or is_precise(points, rule):
-            return n
-    return rule.at_most
-
-
-def is_precise(points: Points, rule: StopRule) -> bool:
-    """Whether the threshold is known as well as asked; False while there is none."""
-    assert rule.threshold_half_width_db is not None
-    half_width = _half_width(
-        tuple(points.values.tolist()),
-        tuple(points.n_decoded.tolist()),
-        tuple(points.n_scored.tolist()),
-        rule.p,
-    )
-    return half_width is not None and half_width <= rule.threshold_half_width_db
-
-
-@lru_cache(maxsize=4096)
-def _half_width(
-    values: tuple[float, ...], n_decoded: tuple[int, ...], n_scored: tuple[int, ...], p: float
-) -> float | None:
-    """Remembered, as a running campaign asks for the same blocks again and again."""
-    points = Points(
-        np.array(values, np.float64), np.array(n_decoded, np.int64), np.array(n_scored, np.int64)
-    )
-    threshold = read_threshold(points, p=p, confidence=CONFIDENCE)
-    return threshold.interval.half_width if isinstance(threshold, Threshold) else None
+    condition, receiver = curve
+    if len(plan.receivers) == 2:
+        return (condition, 0), (condition, 1)
+    return (0, receiver), (1, receiver)

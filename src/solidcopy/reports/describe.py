@@ -115,11 +115,12 @@ def stop_words(plan: Plan) -> str:
     if stop.trials_per_point is not None:
         rule = f"{stop.trials_per_point} trials at each point"
     else:
-        rule = (
-            f"until the {100 * stop.p:g} % threshold is known to "
-            f"±{plain(stop.threshold_half_width_db or 0.0)} dB, at most {stop.at_most} trials at a "
-            "point"
-        )
+        half_width = plain(stop.threshold_half_width_db or 0.0)
+        until = f"the {100 * stop.p:g} % threshold is known to ±{half_width} dB"
+        if stop.until is not None:
+            until = f"it is decided who decodes more (risk {100 * stop.risk:g} %, over all looks)"
+        where = "at a point" if plan.axis.placement == "even" else "of a curve, placed adaptively"
+        rule = f"until {until}, at most {stop.at_most} trials {where}"
     return f"{rule}; {stop.nothing_sent} trials of each condition in which nothing is sent"
 
 

@@ -1,7 +1,7 @@
 """Values that a field runs over: along a campaign's axis, or over its map."""
 
 import math
-from typing import Annotated, Self
+from typing import Annotated, Literal, Self
 
 from pydantic import AfterValidator, BaseModel, Field, model_validator
 
@@ -9,6 +9,8 @@ from solidcopy.impairments.level import STRICT
 
 MAX_AXIS_VALUES = 500
 MAX_MAP_VALUES = 200
+FEWEST_PLACES = 5
+"""Values of an axis on which trials are placed adaptively."""
 
 
 class Axis(BaseModel):
@@ -22,6 +24,11 @@ class Axis(BaseModel):
     start: float | None = Field(None, description="first value")
     stop: float | None = Field(None, description="last value, included")
     step: float | None = Field(None, gt=0, description="distance of neighbouring values")
+    placement: Literal["even", "adaptive"] = Field(
+        "even",
+        description='"even": as many trials at each value; "adaptive": each round of trials goes '
+        "to the values that tell most about the threshold",
+    )
 
     @model_validator(mode="after")
     def _is_one_way(self) -> Self:
@@ -36,6 +43,11 @@ class Axis(BaseModel):
             raise ValueError(f"`start` ({self.start:g}) must not exceed `stop` ({self.stop:g})")
         if len(self.points()) > MAX_AXIS_VALUES:
             raise ValueError(f"more than {MAX_AXIS_VALUES} values; take a larger `step`")
+        if self.placement == "adaptive" and len(self.points()) < FEWEST_PLACES:
+            raise ValueError(
+                f'placement = "adaptive" needs {FEWEST_PLACES} values or more to choose from; take '
+                "a smaller `step`"
+            )
         return self
 
     def points(self) -> tuple[float, ...]:
@@ -49,6 +61,8 @@ class Axis(BaseModel):
 
 def _is_small(values: Axis) -> Axis:
     """A map has a whole curve at each of its values."""
+    if values.placement != "even":
+        raise ValueError("the values of a map are not placed: leave `placement` to the axis")
     if len(values.points()) > MAX_MAP_VALUES:
         raise ValueError(f"more than {MAX_MAP_VALUES} values; take a larger `step`")
     return values

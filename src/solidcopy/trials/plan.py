@@ -22,41 +22,10 @@ from solidcopy.receivers.catalogue import AnyReceiver
 from solidcopy.trials.axis import Axis, MapAxis
 from solidcopy.trials.condition import Condition
 from solidcopy.trials.mapping import expanded
+from solidcopy.trials.stop_rule import StopRule
 
 LEVEL_FIELDS = frozenset({"snr_db", "signal_to_interference_db", "interference_to_noise_db"})
 """These mean the same in every impairment, so conditions may sweep them in different ones."""
-
-
-class StopRule(BaseModel):
-    """When enough trials are made: a number for each point, or an asked precision."""
-
-    model_config = STRICT
-
-    trials_per_point: int | None = Field(
-        None, ge=1, le=1_000_000, description="a fixed number at every axis value"
-    )
-    threshold_half_width_db: float | None = Field(
-        None, gt=0, description="stop when every threshold is known this well (95 %)"
-    )
-    p: float = Field(0.5, gt=0, lt=1, description="which threshold the precision is asked of")
-    at_most: int = Field(1000, ge=1, le=1_000_000, description="trials at a point, for precision")
-    nothing_sent: int = Field(
-        100,
-        ge=0,
-        le=1_000_000,
-        description="trials per condition without a signal, to count false decodes",
-    )
-
-    @model_validator(mode="after")
-    def _is_one_way(self) -> Self:
-        if (self.trials_per_point is None) == (self.threshold_half_width_db is None):
-            raise ValueError("give one of `trials_per_point` and `threshold_half_width_db`")
-        return self
-
-    @property
-    def limit_per_point(self) -> int:
-        """Largest number of trials at a point."""
-        return self.trials_per_point if self.trials_per_point is not None else self.at_most
 
 
 class Audio(BaseModel):
@@ -142,6 +111,27 @@ class Plan(BaseModel):
             if repeated:
                 raise ValueError(f'{what}: the name "{repeated[0]}" is used twice')
         return self
+
+    @model_validator(mode="after")
+    def _stops_as_it_can(self) -> Self:
+        if self.axis.placement == "adaptive" and self.stop.threshold_half_width_db is None:
+            raise ValueError(
+                'stop: axis.placement = "adaptive" looks for a threshold: give '
+                "`threshold_half_width_db`"
+            )
+        sizes = (len(self.receivers), len(self.conditions))
+        if self.stop.until == "decided" and sizes[0] != 2 and sizes != (1, 2):
+            raise ValueError(
+                'stop: until = "decided" needs two receivers, or one receiver and two conditions, '
+                f"not {sizes[0]} and {sizes[1]}"
+            )
+        return self
+
+    @property
+    def limit_per_curve(self) -> int:
+        """Largest number of trials of one curve."""
+        limit = self.stop.limit_per_point
+        return limit if self.axis.placement == "adaptive" else limit * len(self.axis.points())
 
     @model_validator(mode="after")
     def _sweeps_one_field(self) -> Self:

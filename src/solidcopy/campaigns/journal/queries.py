@@ -36,6 +36,12 @@ _FULL_OUTCOMES = f"""
     WHERE {_SERIES} AND trial_index"""
 
 
+def data_version(connection: sqlite3.Connection) -> int:
+    """A number that changes whenever another connection has written."""
+    (version,) = connection.execute("PRAGMA data_version").fetchone()
+    return int(version)
+
+
 def n_without_gap(connection: sqlite3.Connection, place: Place, limit: int) -> int:
     """Length of the unbroken row of trial indexes 0, 1, 2, ... below `limit`."""
     n, last = connection.execute(

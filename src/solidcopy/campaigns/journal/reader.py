@@ -17,6 +17,7 @@ from numpy.typing import NDArray
 from solidcopy.campaigns.journal import queries
 from solidcopy.campaigns.journal.answers import Answers, read_answers
 from solidcopy.campaigns.journal.fingerprint import fingerprint_of
+from solidcopy.campaigns.journal.first_trials import FirstTrials, Flagged
 from solidcopy.campaigns.journal.queries import Place
 from solidcopy.campaigns.journal.records import (
     ElapsedSummary,
@@ -32,7 +33,7 @@ from solidcopy.campaigns.journal.schema import (
     sentences,
 )
 from solidcopy.campaigns.journal.summaries import summarise_elapsed, summarise_levels
-from solidcopy.campaigns.stop import n_asked
+from solidcopy.campaigns.stop import Asked, CurvePlaces, asked_of
 from solidcopy.errors import JournalError, PlanError
 from solidcopy.statistics.evidence import NoEvidence
 from solidcopy.statistics.pairs import PairedTrials
@@ -40,15 +41,11 @@ from solidcopy.statistics.points import Points
 from solidcopy.statistics.sides import Side, in_pairs
 from solidcopy.statistics.tally import Tally
 from solidcopy.trials.expand import TrialKey, nothing_sent_value
+from solidcopy.trials.field_words import split_unit
 from solidcopy.trials.outcome import Outcome
 from solidcopy.trials.plan import Plan, parse_plan
 from solidcopy.trials.together import n_together
 from solidcopy.trials.trial import NOTHING_SENT, SENT, Readings
-
-CurvePlaces = tuple[int, int]
-"""0-based places of a condition and a receiver in the plan."""
-
-_UNITS = {"_db": "dB", "_dbfs": "dBFS", "_hz": "Hz", "_s": "s", "_ppm": "ppm", "_rad": "rad"}
 
 
 class JournalReader:
@@ -75,6 +72,8 @@ class JournalReader:
                 f"{self._path}: the plan in it is not understood ({error}); use the program "
                 "version that wrote it"
             ) from None
+        self._asked: dict[tuple[int, int, int], Asked] = {}
+        """By condition, receiver and state of the journal."""
         self._curves: list[int] = json.loads(row[1])
         self._receivers: list[int] = json.loads(row[2])
 
@@ -106,44 +105,45 @@ class JournalReader:
     @property
     def axis_unit(self) -> str:
         """Unit of the axis, from the name of the swept field; empty if it has none."""
-        name = self._plan.swept_label()[1]
-        return next((unit for end, unit in _UNITS.items() if name.endswith(end)), "")
+        return split_unit(self._plan.swept_label()[1])[1]
 
     def runs(self) -> list[RunRecord]:
         """All runs that wrote into this journal, the oldest first."""
         with self._reading() as connection:
             return queries.runs(connection)
 
-    def n_asked(self, condition: int, receiver: int) -> int:
-        """Trials at each point of a curve that the stop rule asks for, by what is there so far."""
-        return n_asked(self._plan.stop, lambda n: self._points_of_first(condition, receiver, n))
+    def asked(self, condition: int, receiver: int) -> Asked:
+        """Trials of a curve that the stop rule asks for, by what is there so far."""
+        curve = (condition, receiver)
+        with self._reading() as connection:
+            key = (*curve, queries.data_version(connection))
+        if key not in self._asked:
+            first = FirstTrials(self._plan, self._unbroken)
+            self._asked[key] = asked_of(self._plan, curve, first)
+        return self._asked[key]
 
     def is_finished(self, condition: int, receiver: int) -> bool:
         """Whether the curve has all trials that the stop rule asks for."""
-        n = self.n_asked(condition, receiver)
-        return self._points_of_first(condition, receiver, n) is not None
+        asked = self.asked(condition, receiver)
+        return asked.is_final and all(
+            self.n_counted(condition, receiver, value) >= n for value, n in asked.n_at.items()
+        )
 
     def n_counted(self, condition: int, receiver: int, axis_value: float) -> int:
         """Trials of one point that count: up to the first one missing, at most as asked."""
-        place = self._place(condition, receiver, SENT, axis_value)
+        place = self.series_place(condition, receiver, SENT, axis_value)
+        limit = self.asked(condition, receiver).n_at[axis_value]
         with self._reading() as connection:
-            return queries.n_without_gap(connection, place, self.n_asked(condition, receiver))
+            return queries.n_without_gap(connection, place, limit)
 
     def tally(self, condition: int, receiver: int, axis_value: float) -> Tally:
         """Counts of one point."""
         n = self.n_counted(condition, receiver, axis_value)
-        return self._tally(self._place(condition, receiver, SENT, axis_value), n)
+        return self._tally(self.series_place(condition, receiver, SENT, axis_value), n)
 
     def tallies(self, condition: int, receiver: int) -> dict[float, Tally]:
         """Counts of all points of the plan, by axis value; a point not begun has zeros."""
-        limit = self.n_asked(condition, receiver)
-        found: dict[float, Tally] = {}
-        for value in self._plan.axis.points():
-            place = self._place(condition, receiver, SENT, value)
-            with self._reading() as connection:
-                n = queries.n_without_gap(connection, place, limit)
-            found[value] = self._tally(place, n)
-        return found
+        return {v: self.tally(condition, receiver, v) for v in self._plan.axis.points()}
 
     def points(self, condition: int, receiver: int) -> Points:
         """Counts along one curve, ready for a fit."""
@@ -168,7 +168,7 @@ class JournalReader:
 
     def readings(self, condition: int, axis_value: float, n: int) -> dict[int, Readings]:
         """Of the recordings of one point with a message sent and an index below `n`."""
-        place = self._place(condition, 0, SENT, axis_value)
+        place = self.series_place(condition, 0, SENT, axis_value)
         with self._reading() as connection:
             return queries.readings_by_index(connection, place, n)
 
@@ -195,7 +195,7 @@ class JournalReader:
 
     def outcome(self, key: TrialKey, receiver: int) -> Outcome:
         """Of one trial. Raises JournalError if it has not been run."""
-        place = self._place(key.condition, receiver, key.arm, key.axis_value)
+        place = self.series_place(key.condition, receiver, key.arm, key.axis_value)
         with self._reading() as connection:
             outcome = queries.one_outcome(connection, place, key.trial_index)
         if outcome is None:
@@ -210,17 +210,17 @@ class JournalReader:
                 readings
                 for value in self._plan.axis.points()
                 for readings in queries.all_readings(
-                    connection, self._place(condition, 0, SENT, value), limit
+                    connection, self.series_place(condition, 0, SENT, value), limit
                 )
             )
 
     def elapsed(self, condition: int, receiver: int) -> ElapsedSummary | NoEvidence:
         """Answer times of one receiver over the counted trials of a curve, failures left out."""
-        limit = self.n_asked(condition, receiver)
+        n_at = self.asked(condition, receiver).n_at
         times_s: list[float] = []
         with self._reading() as connection:
-            for value in self._plan.axis.points():
-                place = self._place(condition, receiver, SENT, value)
+            for value, limit in n_at.items():
+                place = self.series_place(condition, receiver, SENT, value)
                 times_s += queries.answer_times(connection, place, limit)
         return summarise_elapsed(times_s)
 
@@ -231,7 +231,7 @@ class JournalReader:
         for condition, named in enumerate(self._plan.conditions):
             for receiver, settings in enumerate(self._plan.receivers):
                 for arm, value, limit in self._series(condition, receiver):
-                    place = self._place(condition, receiver, arm, value)
+                    place = self.series_place(condition, receiver, arm, value)
                     with self._reading() as connection:
                         for index, outcome in queries.outcomes(connection, place, limit):
                             key = TrialKey(condition, arm, value, index)
@@ -261,22 +261,18 @@ class JournalReader:
 
     def series_place(self, condition: int, receiver: int, arm: str, axis_value: float) -> Place:
         """Where the outcomes of one series are kept; equal for series that share their rows."""
-        return self._place(condition, receiver, arm, axis_value)
-
-    def _series(self, condition: int, receiver: int) -> Iterator[tuple[str, float, int]]:
-        """Arm, axis value and number of trials asked for."""
-        limit = self.n_asked(condition, receiver)
-        for value in self._plan.axis.points():
-            yield SENT, value, limit
-        yield NOTHING_SENT, nothing_sent_value(self._plan), self._plan.stop.nothing_sent
-
-    def _place(self, condition: int, receiver: int, arm: str, axis_value: float) -> Place:
         return Place(
             self._curves[condition], self._receivers[receiver], ARM_NUMBERS[arm], axis_value + 0.0
         )
 
+    def _series(self, condition: int, receiver: int) -> Iterator[tuple[str, float, int]]:
+        """Arm, axis value and number of trials asked for."""
+        for value, limit in self.asked(condition, receiver).n_at.items():
+            yield SENT, value, limit
+        yield NOTHING_SENT, nothing_sent_value(self._plan), self._plan.stop.nothing_sent
+
     def _nothing_sent_place(self, condition: int, receiver: int) -> Place:
-        return self._place(condition, receiver, NOTHING_SENT, nothing_sent_value(self._plan))
+        return self.series_place(condition, receiver, NOTHING_SENT, nothing_sent_value(self._plan))
 
     def _tally(self, place: Place, n: int) -> Tally:
         with self._reading() as connection:
@@ -287,15 +283,14 @@ class JournalReader:
     ) -> tuple[NDArray[np.bool_], NDArray[np.bool_]]:
         n = self.n_counted(*curve, axis_value)
         with self._reading() as connection:
-            return queries.flags(connection, self._place(*curve, SENT, axis_value), n)
+            return queries.flags(connection, self.series_place(*curve, SENT, axis_value), n)
 
-    def _points_of_first(self, condition: int, receiver: int, n: int) -> Points | None:
-        tallies: dict[float, Tally] = {}
-        for value in self._plan.axis.points():
-            tallies[value] = self._tally(self._place(condition, receiver, SENT, value), n)
-            if tallies[value].n_trials < n:
-                return None
-        return Points.of(tallies, unit=self.axis_unit)
+    def _unbroken(self, curve: CurvePlaces, axis_value: float) -> Flagged:
+        """All trials of a point up to the first one missing."""
+        place = self.series_place(*curve, SENT, axis_value)
+        with self._reading() as connection:
+            n = queries.n_without_gap(connection, place, self._plan.stop.limit_per_point)
+            return queries.flags(connection, place, n)
 
     @contextmanager
     def _reading(self) -> Iterator[sqlite3.Connection]:

@@ -1,0 +1,34 @@
+"""The first trials of each point of a curve, read once and cut as often as a stop rule asks."""
+
+from collections.abc import Callable, Mapping
+
+from solidcopy.campaigns.stop import CurvePlaces
+from solidcopy.statistics.clusters import Flags
+from solidcopy.statistics.sides import Side
+from solidcopy.trials.plan import Plan
+from solidcopy.trials.together import n_together
+
+Flagged = tuple[Flags, Flags]
+"""Decoded and scored, (n_trials,) each, by trial index."""
+
+
+class FirstTrials:
+    """Outcomes by number of trials; of one moment, as each point is read once only."""
+
+    def __init__(self, plan: Plan, unbroken: Callable[[CurvePlaces, float], Flagged]) -> None:
+        """`unbroken`: all trials of a point up to the first one missing."""
+        self._plan, self._unbroken = plan, unbroken
+        self._read: dict[tuple[CurvePlaces, float], Flagged] = {}
+
+    def __call__(self, curve: CurvePlaces, n_at: Mapping[float, int]) -> Side | None:
+        """The first so many trials at each axis value; None if some are missing yet."""
+        cut: dict[float, Flagged] = {}
+        for value, n in n_at.items():
+            point = (curve, value)
+            if point not in self._read:
+                self._read[point] = self._unbroken(*point)
+            decoded, scored = self._read[point]
+            if decoded.size < n:
+                return None
+            cut[value] = (decoded[:n], scored[:n])
+        return Side(cut, n_together=n_together(self._plan.conditions[curve[0]]))
