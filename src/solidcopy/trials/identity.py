@@ -38,23 +38,28 @@ def identity_of(value: Any) -> str:
     return hashlib.sha256(canonical_json(value).encode()).hexdigest()
 
 
+def curve_contents(plan: Plan, condition: Condition) -> dict[str, Any]:
+    """All that can alter a recording along one curve: mode, maker, seed, audio and condition (not
+    its name)."""
+    return {
+        "mode": plan.mode,
+        "mode_recipe": mode_named(plan.mode).facts.recipe,
+        "maker_recipe": MAKER_RECIPE,
+        "root_seed": plan.root_seed,
+        # What is left out keeps its old identity: journals made before a field came stay good.
+        "audio": plan.audio.model_dump(mode="json", exclude_none=True),
+        "condition": condition.identity(),
+    }
+
+
 def curve_identity(plan: Plan, condition: Condition) -> str:
-    """Of all recordings along one curve: mode, maker, seed, audio and condition (not its name)."""
-    return identity_of(
-        {
-            "mode": plan.mode,
-            "mode_recipe": mode_named(plan.mode).facts.recipe,
-            "maker_recipe": MAKER_RECIPE,
-            "root_seed": plan.root_seed,
-            # What is left out keeps its old identity: journals made before a field came stay good.
-            "audio": plan.audio.model_dump(mode="json", exclude_none=True),
-            "condition": condition.identity(),
-        }
-    )
+    """Of all recordings along one curve."""
+    return identity_of(curve_contents(plan, condition))
 
 
-def receiver_identity(receiver: AnyReceiver) -> str:
-    """Of a receiver with its settings (not its name, nor how many copies may run at once).
+def receiver_contents(receiver: AnyReceiver) -> dict[str, Any]:
+    """All that can alter an answer of a receiver (not its name, nor how many copies may run at
+    once).
 
     A field that came later counts only where it is not at its default, so that older journals stay
     valid.
@@ -64,4 +69,9 @@ def receiver_identity(receiver: AnyReceiver) -> str:
     for field in receiver.added_later:
         if settings[field] == type(receiver).model_fields[field].default:
             del settings[field]
-    return identity_of({**settings, "recipe": receiver.recipe})
+    return {**settings, "recipe": receiver.recipe}
+
+
+def receiver_identity(receiver: AnyReceiver) -> str:
+    """Of a receiver with its settings."""
+    return identity_of(receiver_contents(receiver))
