@@ -19,7 +19,7 @@ def curves_picture(facts: CampaignFacts) -> Picture:
     with ink.style():
         figure, axes = ink.one_axes(8.2, 4.7)
         handles = [
-            _draw_curve(axes, curve, *series_style(place))
+            draw_curve(axes, curve, *series_style(place))
             for place, curve in enumerate(facts.curves)
         ]
         axes.axhline(0.5, color=SOFT_INK, linewidth=0.8, dashes=(2, 3), zorder=1)
@@ -66,7 +66,7 @@ def _n_columns(labels: list[str]) -> int:
     return max(1, min(3, len(labels), LEGEND_LETTERS // (max(map(len, labels)) + 8)))
 
 
-def _draw_curve(axes: Axes, curve: CurveFacts, style: SeriesStyle, is_hollow: bool) -> Line2D:
+def draw_curve(axes: Axes, curve: CurveFacts, style: SeriesStyle, is_hollow: bool) -> Line2D:
     """Line, band and points of one curve. Returns: what stands for it in the legend."""
     dashes = (0.0, style.dashes or (1.0, 0.0))
     if isinstance(curve.line, Line):
