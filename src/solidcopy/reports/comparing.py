@@ -2,7 +2,7 @@
 
 import math
 
-from solidcopy.reports.facts import CampaignFacts
+from solidcopy.reports.facts import AxisFacts, CampaignFacts
 from solidcopy.reports.measured import (
     CurveFacts,
     Estimate,
@@ -97,18 +97,24 @@ def directions(facts: CampaignFacts, penalty: PenaltyFacts) -> tuple[str, str]:
         (penalty.name, penalty.against) if penalty.compares == "condition" else (penalty.within,)
     )
     is_tied = any(facts.condition(name).has_fixed_ratio for name in names)
-    match facts.axis.sense:
+    return axis_directions(facts.axis, is_tied=is_tied)
+
+
+def axis_directions(axis: AxisFacts, *, is_tied: bool) -> tuple[str, str]:
+    """Words for farther right and farther left on an axis; `is_tied`: a disturbance keeps its ratio
+    to the signal."""
+    match axis.sense:
         case "snr" if is_tied:
             # What is tied to the signal grows with it: only the noise differs along the axis.
             return "better SNR", "worse SNR"
         case "snr" | "signal_level":
             return "more signal", "less signal"
         case "ratio":
-            return f"higher {facts.axis.quantity}", f"lower {facts.axis.quantity}"
+            return f"higher {axis.quantity}", f"lower {axis.quantity}"
         case "interference":
             return "more interference", "less interference"
         case "other":
-            return f"more {facts.axis.quantity}", f"less {facts.axis.quantity}"
+            return f"more {axis.quantity}", f"less {axis.quantity}"
 
 
 def _ends_across_zero(shift: Estimate, unit: str, more: str, less: str) -> str:
