@@ -97,7 +97,7 @@ def test_a_good_answer_is_read_and_the_rest_is_told(places: Path) -> None:
     assert hearing.reception.decodes == (GOOD,)
     assert hearing.reception.failure is None
     first = hearing.lines[0]
-    assert (first.line, first.reason) == ("started", "does not match the pattern")
+    assert (first.line, first.reason) == ("started", "does not fit")
     assert hearing.reception.cpu_s is not None and hearing.reception.cpu_s > 0.0
     assert left_files(places) == []
 

@@ -5,7 +5,7 @@ import sys
 import typer
 
 from solidcopy import __version__
-from solidcopy.cli import campaign, log, plan
+from solidcopy.cli import campaign, log, plan, receiver
 from solidcopy.cli.impairments import impairments
 from solidcopy.errors import SolidcopyError
 
@@ -19,6 +19,7 @@ app = typer.Typer(
 )
 app.add_typer(plan.app, name="plan")
 app.add_typer(log.app, name="log")
+app.add_typer(receiver.app, name="receiver")
 campaign.register(app)
 app.command("impairments")(impairments)
 

@@ -9,6 +9,7 @@ from pydantic import Field
 from solidcopy.modes.mode import Mode
 from solidcopy.receivers.builtin.settings import BuiltinSettings
 from solidcopy.receivers.program.settings import ProgramSettings
+from solidcopy.receivers.program.system import check_system
 from solidcopy.receivers.python_receiver import PythonReceiver, PythonSettings
 from solidcopy.receivers.receiver import Receiver
 
@@ -36,6 +37,7 @@ def build_receiver(
     if isinstance(settings, PythonSettings):
         return PythonReceiver(settings, import_folders)
     if isinstance(settings, ProgramSettings):
+        check_system()
         # It needs what Windows does not have; a plan can be read there all the same.
         from solidcopy.receivers.program.receiver import ProgramReceiver  # noqa: PLC0415
 

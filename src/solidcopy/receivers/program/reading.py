@@ -9,8 +9,8 @@ from dataclasses import dataclass
 from typing import Any
 
 from solidcopy import units
+from solidcopy.receivers.program.layout import FIGURES
 from solidcopy.receivers.program.settings import (
-    FIGURES,
     AnyAnswer,
     ColumnsAnswer,
     Corrections,
@@ -77,9 +77,9 @@ def read_lines(text: str, answer: AnyAnswer, corrections: Corrections) -> list[R
 def _raw(line: str, answer: AnyAnswer, names: list[str] | None) -> Mapping[str, Any]:
     """Text and figures of a line as the program wrote them."""
     if isinstance(answer, LinesAnswer):
-        match = re.search(answer.pattern, line)
+        match = re.search(answer.expression, line)
         if match is None:
-            raise _NoDecodeError("does not match the pattern")
+            raise _NoDecodeError("does not fit")
         return match.groupdict()
     if isinstance(answer, JsonLinesAnswer):
         return _raw_json(line, answer)

@@ -62,11 +62,6 @@ class ProgramReceiver:
             folders: the first is the plan's; the current directory if there is none.
         Raises: PlanError if the program is not there, or not the one that the plan is about.
         """
-        if sys.platform == "win32":
-            raise PlanError(
-                f'receivers: "{settings.name}" is an outside program, which needs Linux or macOS; '
-                'on Windows start it from a receiver of the kind "python"'
-            )
         self._settings = settings
         self._mode = mode
         self._fixed = fixed_values((folders[0] if folders else Path.cwd()).resolve())

@@ -7,11 +7,9 @@ from typing import Annotated, ClassVar, Literal, Self
 from pydantic import BaseModel, ConfigDict, Field, field_validator, model_validator
 
 from solidcopy.receivers.program.command import OF_THE_SLOT, check_template
+from solidcopy.receivers.program.layout import FIGURES, pattern_of_layout
 
 STRICT = ConfigDict(frozen=True, extra="forbid", allow_inf_nan=False)
-
-FIGURES = ("snr_db", "audio_hz", "time_offset_s")
-"""What a program may report of a decode besides its text."""
 
 Column = Annotated[int, Field(ge=1, le=1000)] | Annotated[str, Field(min_length=1)]
 """A column by its number from 1, or by its name in the first line."""
@@ -43,35 +41,51 @@ class GivenAudio(BaseModel):
 
 
 class LinesAnswer(BaseModel):
-    """One decode per line, told by a regular expression."""
+    """One decode per line, told by the line's layout or by a regular expression."""
 
     model_config = STRICT
 
     kind: Literal["lines"] = "lines"
-    pattern: str = Field(
+    layout: str | None = Field(
+        None,
         min_length=1,
-        description="searched in each line; named groups: text and, where reported, snr_db, "
-        "audio_hz, time_offset_s",
+        description="of a whole line, names in braces where it differs: {text}, {audio_hz}, "
+        "{time_offset_s}, {snr_db}, {skip} for any other word",
+    )
+    pattern: str | None = Field(
+        None,
+        min_length=1,
+        description="instead: a regular expression, searched in each line; named groups: text "
+        "and, where reported, snr_db, audio_hz, time_offset_s",
     )
 
-    @field_validator("pattern")
-    @classmethod
-    def _has_its_groups(cls, pattern: str) -> str:
+    @model_validator(mode="after")
+    def _has_its_groups(self) -> Self:
+        if (self.layout is None) == (self.pattern is None):
+            raise ValueError("give one of `layout` and `pattern`")
         try:
-            groups = set(re.compile(pattern).groupindex)
+            groups = set(re.compile(self.expression).groupindex)
         except re.error as error:
-            raise ValueError(f"is not a regular expression ({error})") from None
-        allowed = ("text", *FIGURES)
-        if unknown := sorted(groups - set(allowed)):
-            raise ValueError(f"unknown group {unknown[0]!r}; known are {', '.join(allowed)}")
+            raise ValueError(f"pattern: is not a regular expression ({error})") from None
+        if unknown := sorted(groups - {"text", *FIGURES}):
+            known = ", ".join(("text", *FIGURES))
+            raise ValueError(f"pattern: unknown group {unknown[0]!r}; known are {known}")
         if "text" not in groups:
-            raise ValueError("needs a group for the message, e.g. (?P<text>.+)")
-        return pattern
+            raise ValueError("needs the message: {text} in a layout, (?P<text>.+) in a pattern")
+        return self
+
+    @property
+    def expression(self) -> str:
+        """The regular expression, either way. Raises ValueError for a faulty layout."""
+        if self.layout is not None:
+            return pattern_of_layout(self.layout)
+        assert self.pattern is not None
+        return self.pattern
 
     @property
     def figures(self) -> frozenset[str]:
         """Which figures are read."""
-        return frozenset(re.compile(self.pattern).groupindex) - {"text"}
+        return frozenset(re.compile(self.expression).groupindex) - {"text"}
 
 
 class JsonLinesAnswer(BaseModel):

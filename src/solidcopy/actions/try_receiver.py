@@ -1,0 +1,288 @@
+"""Try an outside program on one loud, one faint and one noise-only slot, and say what to mend."""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from solidcopy import units
+from solidcopy.modes.registry import mode_named
+from solidcopy.receivers.child_process import ending_words
+from solidcopy.receivers.program.receiver import Hearing, ProgramReceiver
+from solidcopy.receivers.program.settings import ProgramSettings
+from solidcopy.receivers.receiver import Decode
+from solidcopy.seeds import Chance
+from solidcopy.trials.condition import Condition
+from solidcopy.trials.make import make
+from solidcopy.trials.score import MAX_FREQUENCY_ERROR_HZ, MAX_TIME_ERROR_S, is_right
+from solidcopy.trials.trial import NOTHING_SENT, SENT, Trial, Truth
+
+LOUD_ES_N0_DB = 26.0
+"""0 dB for FT8: any receiver that works reads it."""
+FAINT_ES_N0_DB = 8.0
+"""-18 dB for FT8: a receiver of middling quality reads it mostly (docs/explanation/receiver.md)."""
+SAMPLE_RATE_HZ = 12_000
+NOTABLE_HZ, NOTABLE_S, NOTABLE_DB = 3.0, 0.1, 6.0
+"""Differences between sent and reported that deserve a word."""
+MAX_SHOWN = 12
+"""Lines of one sort that are shown."""
+
+
+@dataclass(frozen=True, slots=True)
+class TriedSlot:
+    """One slot, what was sent in it, and what the program made of it."""
+
+    name: str
+    snr_db: float
+    """In 2500 Hz, of what was sent."""
+    truth: Truth
+    hearing: Hearing
+
+    @property
+    def is_read(self) -> bool:
+        """Whether what was sent was decoded."""
+        return any(is_right(decode, self.truth) for decode in self.hearing.reception.decodes)
+
+    def verdict_on(self, decode: Decode) -> str:
+        """What a decode is, beside what was sent."""
+        message, truth = self.truth.message, self.truth
+        if message is None or " ".join(decode.text.upper().split()) != message.text:
+            return "not sent: a false decode"
+        if decode.text != message.text:
+            return "the sent text in other letters, which does not count"
+        off_hz = 0.0 if decode.audio_hz is None else decode.audio_hz - truth.audio_hz
+        off_s = 0.0 if decode.time_offset_s is None else decode.time_offset_s - truth.time_offset_s
+        if abs(off_hz) > MAX_FREQUENCY_ERROR_HZ or abs(off_s) > MAX_TIME_ERROR_S:
+            return f"the sent text {off_hz:+.1f} Hz and {off_s:+.2f} s off, which does not count"
+        return "what was sent"
+
+    def lines(self) -> Iterator[str]:
+        """For a person."""
+        yield f"{self.name}: {self._sent_words()}"
+        ended, reception = self.hearing.ended, self.hearing.reception
+        if ended is None or ended.not_started:
+            yield "  it did not run"
+        else:
+            memory = ended.most_memory_bytes / 1e6
+            yield (
+                f"  it {ending_words(ended.exit_code)} after {ended.elapsed_s:.2f} s "
+                f"({ended.cpu_s:.2f} s of processor time"
+                + (f", {memory:.0f} MB at least)" if memory else ")")
+            )
+            if ended.n_left_running:
+                yield f"  it left {ended.n_left_running} processes running; they were ended"
+        if reception.failure is not None:
+            yield f"  FAILED: {reception.failure}"
+        for decode in reception.decodes[:MAX_SHOWN]:
+            yield f"  read: {decode_words(decode)}: {self.verdict_on(decode)}"
+        ignored = [line for line in self.hearing.lines if line.decode is None]
+        for line in ignored[:MAX_SHOWN]:
+            yield f"  ignored: {line.line}  ({line.reason})"
+        for what, n in (("read", len(reception.decodes)), ("ignored", len(ignored))):
+            if n > MAX_SHOWN:
+                yield f"  ... and {n - MAX_SHOWN} more {what}"
+        if not self.hearing.lines and reception.failure is None:
+            yield "  it wrote nothing" + ("" if self.truth.message else ", as it should")
+        for said in self.hearing.said.split("\n")[-5:]:
+            if said.strip():
+                yield f"  standard error: {said}"
+
+    def _sent_words(self) -> str:
+        if self.truth.message is None:
+            return "noise alone"
+        return (
+            f'"{self.truth.message.text}" on {self.truth.audio_hz:.1f} Hz, '
+            f"{self.truth.time_offset_s:.2f} s late, SNR {self.snr_db:.0f} dB in 2500 Hz"
+        )
+
+    def as_dict(self) -> dict[str, Any]:
+        """For a program."""
+        ended, reception = self.hearing.ended, self.hearing.reception
+        return {
+            "slot": self.name,
+            "sent": self.truth.message.text if self.truth.message else None,
+            "is_read": self.is_read,
+            "exit_code": None if ended is None or ended.not_started else ended.exit_code,
+            "elapsed_s": reception.elapsed_s,
+            "failure": reception.failure,
+            "decodes": [
+                {
+                    "text": decode.text,
+                    "audio_hz": decode.audio_hz,
+                    "time_offset_s": decode.time_offset_s,
+                    "snr_db": decode.snr_db,
+                    "verdict": self.verdict_on(decode),
+                }
+                for decode in reception.decodes
+            ],
+            "ignored": [
+                {"line": line.line, "reason": line.reason}
+                for line in self.hearing.lines
+                if line.decode is None
+            ],
+            "standard_error": self.hearing.said,
+        }
+
+
+@dataclass(frozen=True, slots=True)
+class Tried:
+    """All three slots."""
+
+    settings: ProgramSettings
+    plan_folder: Path
+    loud: TriedSlot
+    faint: TriedSlot
+    noise: TriedSlot
+
+    @property
+    def slots(self) -> tuple[TriedSlot, ...]:
+        """In the order they were heard."""
+        return self.loud, self.faint, self.noise
+
+    def advice(self) -> list[str]:
+        """What to do, one sentence each; empty if nothing needs to be done."""
+        found = list(self._of_loud()) if not self.loud.is_read else list(self._of_figures())
+        if self.loud.is_read and not self.faint.is_read:
+            found.append("The faint slot was not read: no fault, a campaign measures such things.")
+        n_false = len(self.noise.hearing.reception.decodes)
+        if n_false:
+            found.append(
+                f"In noise alone it reported {n_false}: a campaign counts them as false decodes; "
+                "if they are no decodes at all, make the layout narrower."
+            )
+        return found
+
+    def _of_loud(self) -> Iterator[str]:
+        hearing = self.loud.hearing
+        ended, reception = hearing.ended, hearing.reception
+        yield "The loud slot was not read, so this receiver cannot be measured yet."
+        for argument in self.settings.command[1:]:
+            if "{" not in argument and "/" not in argument and _is_file(self.plan_folder, argument):
+                yield (
+                    f'"{argument}" is a file here, but the program runs in a folder of its own: '
+                    f'write "{{plan_folder}}/{argument}".'
+                )
+        if reception.failure is not None:
+            if ended is not None and not ended.limit and ended.exit_code > 0:
+                yield (
+                    f"If exit code {ended.exit_code} means that all is well, add it to "
+                    "ok_exit_codes."
+                )
+            elif ended is not None and ended.limit:
+                yield f"Raise the limit ({ended.limit}) if the program needs more."
+            return
+        if not hearing.lines:
+            yield (
+                "It wrote nothing where its answer is looked for: see that the command holds "
+                "{audio_file} (or audio.way is stdin), that audio.sample_rate_hz, word_length and "
+                "channels are those it wants, and whether it answers in a file (answer_file)."
+            )
+        elif not reception.decodes:
+            yield (
+                f"None of its {len(hearing.lines)} lines was taken for a decode: compare the "
+                "ignored lines above with the settings in `answer`."
+            )
+        else:
+            yield (
+                "It was read, but not as what was sent: see the verdicts above; corrections of "
+                "frequency and time stand under `corrections`."
+            )
+            yield from self._of_figures()
+
+    def _of_figures(self) -> Iterator[str]:
+        truth = self.loud.truth
+        sent_text = truth.message.text if truth.message else ""
+        for decode in self.loud.hearing.reception.decodes:
+            if decode.text != sent_text:
+                continue
+            corrections = self.settings.corrections
+            if decode.audio_hz is not None and abs(decode.audio_hz - truth.audio_hz) > NOTABLE_HZ:
+                off_hz = decode.audio_hz - truth.audio_hz
+                yield (
+                    f"Its frequency is {off_hz:+.1f} Hz from the lowest tone: with "
+                    f"corrections.audio_hz_offset = {corrections.audio_hz_offset - off_hz:.1f} "
+                    "it would be right."
+                )
+            if decode.time_offset_s is not None:
+                off_s = decode.time_offset_s - truth.time_offset_s
+                if abs(off_s) > NOTABLE_S:
+                    offset_s = corrections.time_offset_s_offset - off_s
+                    yield (
+                        f"Its time is {off_s:+.2f} s off: with "
+                        f"corrections.time_offset_s_offset = {offset_s:.2f} it would be right."
+                    )
+            if decode.snr_db is not None and abs(decode.snr_db - self.loud.snr_db) > NOTABLE_DB:
+                yield (
+                    f"Its SNR is {decode.snr_db - self.loud.snr_db:+.1f} dB off in the loud slot: "
+                    "see that corrections.snr_reference_hz is the bandwidth it means."
+                )
+
+    def text(self) -> str:
+        """For a person."""
+        lines = [line for slot in self.slots for line in slot.lines()]
+        if self.advice():
+            lines += ["", *self.advice()]
+        return "\n".join(lines)
+
+    def as_dict(self) -> dict[str, Any]:
+        """For a program."""
+        return {
+            "is_loud_read": self.loud.is_read,
+            "slots": [slot.as_dict() for slot in self.slots],
+            "advice": self.advice(),
+        }
+
+
+def _is_file(folder: Path, name: str) -> bool:
+    return bool(name) and (folder / name).is_file()
+
+
+def decode_words(decode: Decode) -> str:
+    """A decode with the figures that it has."""
+    figures = [
+        f"on {decode.audio_hz:.1f} Hz" if decode.audio_hz is not None else "",
+        f"{decode.time_offset_s:.2f} s late" if decode.time_offset_s is not None else "",
+        f"SNR {decode.snr_db:.1f} dB" if decode.snr_db is not None else "",
+    ]
+    return ", ".join([f'"{decode.text}"', *filter(None, figures)])
+
+
+def tried_slots(
+    settings: ProgramSettings, mode_name: str, plan_folder: Path, *, only_loud: bool = False
+) -> Iterator[TriedSlot]:
+    """The loud, the faint and the noise-only slot, as the program answers.
+
+    Raises: PlanError if the mode is not known or the program is not there.
+    """
+    mode = mode_named(mode_name)
+    receiver = ProgramReceiver(settings, mode, (plan_folder,))
+    levels = [
+        ("loud", SENT, LOUD_ES_N0_DB),
+        ("faint", SENT, FAINT_ES_N0_DB),
+        ("noise", NOTHING_SENT, FAINT_ES_N0_DB),
+    ]
+    try:
+        for index, (name, arm, es_n0_db) in enumerate(levels[:1] if only_loud else levels):
+            snr_db = round(units.snr_from_es_n0(es_n0_db, symbol_s=mode.facts.symbol_s)) + 0.0
+            noise = {"kind": "gaussian-noise", "snr_db": snr_db}
+            condition = Condition.model_validate({"name": name, "impairments": [noise]})
+            chance = Chance(1, arm, index, snr_db)
+            recording, truth = make(Trial(mode_name, condition, SAMPLE_RATE_HZ, None, chance))
+            yield TriedSlot(name, snr_db, truth, receiver.hear(recording.waveform))
+    finally:
+        receiver.close()
+
+
+def try_receiver(settings: ProgramSettings, mode_name: str, plan_folder: Path) -> Tried:
+    """Run the program on all three slots. The digest of its file is not looked at: it is the
+    next thing to be written down.
+
+    Args:
+        settings: as in a plan.
+        mode_name: e.g. "ft8".
+        plan_folder: what {plan_folder} stands for.
+    Raises: PlanError if the mode is not known or the program is not there.
+    """
+    unpinned = settings.model_copy(update={"program_sha256": None})
+    loud, faint, noise = tried_slots(unpinned, mode_name, plan_folder)
+    return Tried(settings, plan_folder, loud, faint, noise)
