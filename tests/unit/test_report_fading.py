@@ -10,7 +10,7 @@ from solidcopy.impairments.path.multipath import Tap, independent_fades
 from solidcopy.modes.registry import mode_named
 from solidcopy.reports.answer import answer
 from solidcopy.reports.axis import axis_facts
-from solidcopy.reports.curves import Counted, curve_facts
+from solidcopy.reports.curves import Counted, curve_facts, read
 from solidcopy.reports.describe import condition_facts
 from solidcopy.reports.fading import curve_form, fades_facts, fading_method
 from solidcopy.reports.measured import FadesFacts, Line
@@ -104,7 +104,8 @@ def slow_fading(n=200):
 def test_curve_of_slow_fading_is_skewed_and_says_so():
     tallies, points = slow_fading()
     axis = axis_facts(plan_of(PRESET))
-    found = curve_facts("c", "r", Counted(tallies, points, "faded"), axis=axis, mode=FT8)
+    counted = Counted(tallies, read(points, axis, "faded"))
+    found = curve_facts("c", "r", counted, axis=axis, mode=FT8)
     assert isinstance(found.line, Line)
     assert "outage of a fading signal" in found.line.form
     assert not found.line.is_doubtful

@@ -10,7 +10,7 @@ from xml.etree import ElementTree
 import numpy as np
 import pytest
 
-from report_examples import write_campaign
+from report_examples import shared_report, write_campaign
 from report_maps import (
     OFFSETS_HZ,
     map_campaign,
@@ -26,7 +26,7 @@ from solidcopy.reports.gather import gather
 from solidcopy.reports.map_facts import first_of, folded, hardest, map_facts, map_rows
 from solidcopy.reports.map_figures import cell_edges
 from solidcopy.reports.map_tables import bounded, map_sheet
-from solidcopy.reports.measured import Estimate
+from solidcopy.reports.measured import Estimate, Line
 from solidcopy.reports.page import sampled
 from solidcopy.reports.terminal import WIDTH, progress_text, summary_text
 from solidcopy.reports.write import write_report
@@ -152,6 +152,15 @@ def test_folding_keeps_every_count() -> None:
     assert {f.condition for f in rest.false_decodes} == {"steady", "keyed"}
     assert {level.condition for level in rest.levels} == {"steady", "keyed"}
     assert len(rest.levels) == len(facts.levels)
+
+
+@pytest.mark.derived
+def test_only_drawn_curves_have_a_band() -> None:
+    on_map = [curve.line for curve in map_report().facts.curves]
+    assert sum(isinstance(line, Line) for line in on_map) > 6
+    assert not any(isinstance(line, Line) and line.band_values for line in on_map)
+    drawn = [curve.line for curve in shared_report().facts.curves]
+    assert all(isinstance(line, Line) and line.p_low for line in drawn)
 
 
 @pytest.mark.derived

@@ -1,6 +1,6 @@
 """Compare any two conditions, or any two receivers, of one campaign."""
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Literal
 
@@ -8,9 +8,9 @@ from solidcopy.actions.folder import existing_folder
 from solidcopy.campaigns.journal import JournalReader
 from solidcopy.errors import PlanError
 from solidcopy.reports.comparing import comparison_sentence
-from solidcopy.reports.curves import Comparing, penalty_facts
-from solidcopy.reports.gather import comparison_forms, gather, precision_of
+from solidcopy.reports.gather import gather, precision_of, reading_at
 from solidcopy.reports.measured import Estimate, PenaltyFacts
+from solidcopy.reports.penalties import Comparing, penalty_facts
 from solidcopy.trials.expand import place_of
 from solidcopy.trials.plan import Plan
 
@@ -61,13 +61,15 @@ def compare(source: Path, name: str, against: str, *, within: str | None = None)
         names, others = (conditions, receivers) if is_condition else (receivers, conditions)
         other = "receiver" if is_condition else "condition"
         shared = 0 if within is None else place_of(within, others, what=other)
-        comparing = Comparing(compares, names[this], names[first], others[shared])
         place_first = (first, shared) if is_condition else (shared, first)
         place_this = (this, shared) if is_condition else (shared, this)
         facts = gather(reader)
-        forms = comparison_forms(plan, facts.axis, place_first[0], place_this[0])
+        readings = (
+            reading_at(reader, place_first, facts.axis),
+            reading_at(reader, place_this, facts.axis),
+        )
         found = penalty_facts(
-            replace(comparing, forms=forms),
+            Comparing(compares, names[this], names[first], others[shared], readings),
             reader.paired(place_first, place_this),
             p=0.5,
             axis=facts.axis,

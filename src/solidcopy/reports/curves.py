@@ -1,8 +1,7 @@
-"""Curves, thresholds and penalties of a report, from counts."""
+"""Curves and thresholds of a report, from counts."""
 
 import math
 from dataclasses import dataclass, replace
-from typing import Literal
 
 import numpy as np
 from scipy import special
@@ -14,24 +13,17 @@ from solidcopy.reports.measured import (
     CurveFacts,
     Estimate,
     Line,
-    MoreTrials,
-    PairsFacts,
-    PenaltyFacts,
     PointFacts,
     Quoted,
     ThresholdFacts,
-    is_doubtful_fit,
 )
 from solidcopy.reports.wording import shares_as_percent
-from solidcopy.statistics.comparison import penalty
-from solidcopy.statistics.curve import Curve, fit_curve
+from solidcopy.statistics.curve import Curve
 from solidcopy.statistics.evidence import Interval, NoEvidence, NoThreshold
-from solidcopy.statistics.pairs import PairedTrials, mcnemar_exact
-from solidcopy.statistics.planning import more_trials_needed
 from solidcopy.statistics.points import Points
 from solidcopy.statistics.shapes import Form
 from solidcopy.statistics.tally import Tally
-from solidcopy.statistics.threshold import read_threshold
+from solidcopy.statistics.threshold import Reading, read_curve
 
 SHARES = (0.5, 0.9)
 """Shares of messages whose thresholds are reported."""
@@ -57,33 +49,26 @@ NO_RISE = NoThreshold("the share does not simply rise along this axis: read the 
 """Along a frequency or a time the share may well fall and rise again."""
 
 
-@dataclass(frozen=True, slots=True)
-class Comparing:
-    """What a comparison is about, before its figures."""
-
-    compares: Literal["condition", "receiver"]
-    name: str
-    against: str
-    within: str
-    forms: tuple[Form, Form] = ("probit", "probit")
-    """Of the curves of `against` and of `name`."""
-
-
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False)
 class Counted:
-    """The counts behind one curve, and the form that suits them."""
+    """The counts behind one curve, and what was read from them.
+
+    Args:
+        tallies: by axis value.
+        reading: curve and thresholds at `SHARES`, of the mirrored axis where right is harder.
+        is_drawn: whether the curve's band is wanted: it costs more than all the rest.
+    """
 
     tallies: dict[float, Tally]
-    points: Points
-    form: Form = "probit"
+    reading: Reading
+    is_drawn: bool = True
 
 
-@dataclass(frozen=True, slots=True)
-class Precision:
-    """When an undecided comparison is precise enough, and how fast trials are made."""
-
-    half_width: float
-    seconds_per_trial: float | None
+def read(points: Points, axis: AxisFacts, form: Form) -> Reading:
+    """Curve and thresholds at `SHARES`; of the mirrored axis where right is harder."""
+    if axis.sense == "interference":
+        points = points.mirrored()
+    return read_curve(points, SHARES, confidence=CONFIDENCE, form=form)
 
 
 def curve_facts(
@@ -131,10 +116,9 @@ def false_share(tally: Tally) -> Estimate | NoEvidence:
 
 def _line(counted: Counted, axis: AxisFacts) -> Line | NoThreshold:
     is_falling = axis.sense == "interference"
-    points = counted.points.mirrored() if is_falling else counted.points
-    curve = fit_curve(points, counted.form)
+    curve = counted.reading.curve
     if isinstance(curve, NoThreshold):
-        return _turned_reason(curve) if is_falling else _in_percent(curve)
+        return _turned_reason(curve) if is_falling else in_percent(curve)
     ends = axis.values[0], axis.values[-1]
     margin = 0.02 * (ends[1] - ends[0])
     first, last = ends[0] - margin, ends[1] + margin
@@ -143,8 +127,8 @@ def _line(counted: Counted, axis: AxisFacts) -> Line | NoThreshold:
     # The band is costly: its points lie closely where the curve rises and sparsely elsewhere.
     rise = sign * (curve.midpoint + RISE_WIDTHS * curve.width * np.linspace(-1, 1, N_RISE_POINTS))
     sparse = np.linspace(first, last, N_SPARSE_POINTS)
-    band_xs = np.unique(np.clip([*sparse, *rise], first, last))
-    low, high = curve.band(sign * band_xs, CONFIDENCE)
+    band_xs = np.unique(np.clip([*sparse, *rise], first, last))[: None if counted.is_drawn else 0]
+    low, high = curve.band(sign * band_xs, CONFIDENCE) if band_xs.size else (band_xs, band_xs)
     return Line(
         axis_values=tuple(xs.tolist()),
         p=tuple(curve.probability(sign * xs).tolist()),
@@ -154,20 +138,19 @@ def _line(counted: Counted, axis: AxisFacts) -> Line | NoThreshold:
         form=FORM_WORDS[LIMITS_OF_BLUR.get(curve.model.blur, curve.form)],
         band_confidence=CONFIDENCE,
         band_method="profile likelihood, at each axis value for itself",
-        p_fit=_p_fit(curve),
+        p_fit=p_fit(curve),
     )
 
 
 def _threshold(counted: Counted, p: float, axis: AxisFacts, mode: ModeFacts) -> ThresholdFacts:
     is_falling = axis.sense == "interference"
-    points = counted.points.mirrored() if is_falling else counted.points
-    found = read_threshold(points, p=p, confidence=CONFIDENCE, form=counted.form)
+    found = counted.reading.thresholds[p]
     if isinstance(found, NoThreshold):
-        why = _turned_reason(found) if is_falling else _in_percent(found)
+        why = _turned_reason(found) if is_falling else in_percent(found)
         return ThresholdFacts(p, why, None)
     at = Estimate(found.value, found.interval)
     if is_falling:
-        at = _turned(at)
+        at = turned(at)
     return ThresholdFacts(p, at, quoted_snr(at.value, mode) if axis.sense == "snr" else None)
 
 
@@ -181,62 +164,11 @@ def quoted_snr(snr_db: float, mode: ModeFacts) -> Quoted:
     )
 
 
-def penalty_facts(
-    comparing: Comparing,
-    paired: PairedTrials,
-    *,
-    p: float,
-    axis: AxisFacts,
-    precision: Precision | None,
-) -> PenaltyFacts:
-    """One paired comparison; side a is the first, side b the one in question."""
-    is_falling = axis.sense == "interference"
-    found = penalty(
-        paired.mirrored() if is_falling else paired,
-        p=p,
-        confidence=CONFIDENCE,
-        form=comparing.forms,
-    )
-    shift: Estimate | NoThreshold
-    more = None
-    if isinstance(found, NoThreshold):
-        reason = _in_percent(found).reason.replace("side a: ", f"“{comparing.against}”: ")
-        shift = replace(found, reason=reason.replace("side b: ", f"“{comparing.name}”: "))
-    elif axis.sense == "other" and not all(
-        _rises(side) for side in (paired.side_a(), paired.side_b())
-    ):
-        shift = NO_RISE
-    else:
-        shift = Estimate(found.value, found.interval)
-        shift = _turned(shift) if is_falling else shift
-        more = _more(shift.interval, paired, precision)
-    return PenaltyFacts(
-        compares=comparing.compares,
-        name=comparing.name,
-        against=comparing.against,
-        within=comparing.within,
-        p=p,
-        shift=shift,
-        pairs=_pairs(paired),
-        more=more,
-    )
+def p_fit(curve: Curve) -> float | None:
+    """Chance of points lying as far from their curve as these, or farther; None if nothing is left
+    to judge by.
 
-
-def _pairs(paired: PairedTrials) -> PairsFacts:
-    n_first = sum(point.n_only_a for point in paired.points)
-    n_this = sum(point.n_only_b for point in paired.points)
-    p_value = mcnemar_exact(n_first, n_this) if paired.n_pairs else None
-    return PairsFacts(paired.n_pairs, n_this, n_first, p_value)
-
-
-def _rises(points: Points) -> bool:
-    """Whether the points follow a rising curve at all."""
-    curve = fit_curve(points)
-    return not isinstance(curve, NoThreshold) and not is_doubtful_fit(_p_fit(curve))
-
-
-def _p_fit(curve: Curve) -> float | None:
-    """Chi-square tail of the deviance: rough where few trials are expected on a side, so only
+    Chi-square tail of the deviance: rough where few trials are expected on a side, so only
     very small values count.
     """
     clustering = curve.points.clustering
@@ -244,24 +176,14 @@ def _p_fit(curve: Curve) -> float | None:
     return float(special.chdtrc(curve.n_degrees, deviance)) if curve.n_degrees else None
 
 
-def _more(
-    interval: Interval, paired: PairedTrials, precision: Precision | None
-) -> MoreTrials | None:
-    """What an undecided comparison still needs; None if it is decided or precise enough."""
-    if precision is None or not interval.holds(0.0) or interval.half_width <= precision.half_width:
-        return None
-    n_so_far = int(paired.side_a().n_scored.sum() + paired.side_b().n_scored.sum())
-    n = more_trials_needed(interval.half_width, n_so_far, precision.half_width)
-    rate = precision.seconds_per_trial
-    return MoreTrials(precision.half_width, n, None if rate is None else n * rate)
-
-
-def _turned(estimate: Estimate) -> Estimate:
+def turned(estimate: Estimate) -> Estimate:
+    """The estimate on the mirrored axis."""
     interval = estimate.interval
     return Estimate(-estimate.value, replace(interval, low=-interval.high, high=-interval.low))
 
 
-def _in_percent(found: NoThreshold) -> NoThreshold:
+def in_percent(found: NoThreshold) -> NoThreshold:
+    """The reason with its shares in per cent."""
     return replace(found, reason=shares_as_percent(found.reason))
 
 

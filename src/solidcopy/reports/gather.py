@@ -12,33 +12,29 @@ from solidcopy.campaigns.journal import JournalReader, LevelSummary
 from solidcopy.modes.registry import mode_named
 from solidcopy.reports.axis import axis_facts
 from solidcopy.reports.curves import (
-    SHARES,
-    Comparing,
     Counted,
-    Precision,
     curve_facts,
     false_share,
-    penalty_facts,
+    read,
 )
 from solidcopy.reports.describe import condition_facts, message_words, receiver_facts, stop_words
 from solidcopy.reports.facts import AxisFacts, CampaignFacts, ExtentFacts, ModeNumbers
 from solidcopy.reports.fading import curve_form, fades_facts
-from solidcopy.reports.map_facts import first_of, map_facts
+from solidcopy.reports.map_facts import map_facts
 from solidcopy.reports.measured import (
     ElapsedFacts,
-    Estimate,
     FadesFacts,
     FailureFacts,
     FalseFacts,
     LevelFacts,
-    PenaltyFacts,
 )
+from solidcopy.reports.penalties import CurvePlaces, Precision, all_penalties
 from solidcopy.reports.reported_gather import reported_levels
 from solidcopy.reports.wording import counted
 from solidcopy.statistics.evidence import NoEvidence
 from solidcopy.statistics.interval import upper_bound_for_none
-from solidcopy.statistics.shapes import Form
 from solidcopy.statistics.tally import Tally
+from solidcopy.statistics.threshold import Reading
 from solidcopy.trials.outcome import Verdict
 from solidcopy.trials.plan import Plan
 from solidcopy.trials.trial import SENT
@@ -63,7 +59,7 @@ def _gathered(reader: JournalReader) -> CampaignFacts:
     mode = mode_named(plan.mode).facts
     places = list(product(range(len(plan.conditions)), range(len(plan.receivers))))
     tallies = {place: reader.tallies(*place) for place in places}
-    forms = [curve_form(condition, axis) for condition in plan.conditions]
+    readings = {place: reading_at(reader, place, axis) for place in places}
     silent = {place: reader.false_decodes(*place).nothing_sent for place in places}
     false_decodes = tuple(_false_facts(plan, tallies, silent))
     return CampaignFacts(
@@ -78,13 +74,17 @@ def _gathered(reader: JournalReader) -> CampaignFacts:
         curves=tuple(
             curve_facts(
                 *_names(plan, place),
-                Counted(tallies[place], reader.points(*place), forms[place[0]]),
+                Counted(
+                    tallies[place],
+                    readings[place],
+                    is_drawn=plan.conditions[place[0]].mapped is None,
+                ),
                 axis=axis,
                 mode=mode,
             )
             for place in places
         ),
-        penalties=tuple(_penalties(reader, axis)),
+        penalties=tuple(all_penalties(reader, axis, readings, precision_of(reader, axis))),
         false_decodes=false_decodes,
         failures=tuple(_failures(reader, tallies, silent)),
         levels=tuple(
@@ -103,6 +103,12 @@ def _gathered(reader: JournalReader) -> CampaignFacts:
     )
 
 
+def reading_at(reader: JournalReader, place: CurvePlaces, axis: AxisFacts) -> Reading:
+    """Curve and thresholds of a condition heard by a receiver, named by their places."""
+    form = curve_form(reader.plan.conditions[place[0]], axis)
+    return read(reader.points(*place), axis, form)
+
+
 def _fades(plan: Plan, tallies: Tallies) -> Iterator[FadesFacts]:
     mode = mode_named(plan.mode).facts
     for place, condition in enumerate(plan.conditions):
@@ -113,44 +119,6 @@ def _fades(plan: Plan, tallies: Tallies) -> Iterator[FadesFacts]:
 
 def _names(plan: Plan, place: tuple[int, int]) -> tuple[str, str]:
     return plan.conditions[place[0]].name, plan.receivers[place[1]].name
-
-
-def _penalties(reader: JournalReader, axis: AxisFacts) -> Iterator[PenaltyFacts]:
-    """Conditions against the first for each receiver, receivers against the first for each
-    condition; the 90 % ones only where they can be determined.
-    """
-    plan, precision = reader.plan, precision_of(reader, axis)
-    conditions, receivers = plan.conditions, plan.receivers
-    pairs: list[tuple[Comparing, tuple[int, int], tuple[int, int]]] = []
-    for receiver, condition in product(range(len(receivers)), range(len(conditions))):
-        against = first_of(plan, condition)
-        if against is None:
-            continue
-        comparing = Comparing(
-            "condition",
-            conditions[condition].name,
-            conditions[against].name,
-            receivers[receiver].name,
-        )
-        pairs.append((comparing, (against, receiver), (condition, receiver)))
-    for condition, receiver in product(range(len(conditions)), range(1, len(receivers))):
-        comparing = Comparing(
-            "receiver", receivers[receiver].name, receivers[0].name, conditions[condition].name
-        )
-        pairs.append((comparing, (condition, 0), (condition, receiver)))
-    for named, first, this in pairs:
-        comparing = replace(named, forms=comparison_forms(plan, axis, first[0], this[0]))
-        paired = reader.paired(first, this)
-        for p in SHARES:
-            facts = penalty_facts(comparing, paired, p=p, axis=axis, precision=precision)
-            if p == SHARES[0] or isinstance(facts.shift, Estimate):
-                yield facts
-
-
-def comparison_forms(plan: Plan, axis: AxisFacts, *conditions: int) -> tuple[Form, Form]:
-    """Forms of the curves of two conditions, named by their places."""
-    first, this = (curve_form(plan.conditions[place], axis) for place in conditions)
-    return first, this
 
 
 def precision_of(reader: JournalReader, axis: AxisFacts) -> Precision | None:

@@ -56,7 +56,8 @@ class Line:
     axis_values: tuple[float, ...]
     p: tuple[float, ...]
     band_values: tuple[float, ...]
-    """Axis values of the band, coarser than those of the line."""
+    """Axis values of the band, coarser than those of the line; none where it is not drawn (on a
+    map)."""
     p_low: tuple[float, ...]
     p_high: tuple[float, ...]
     form: str
