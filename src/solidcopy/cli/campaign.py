@@ -78,18 +78,33 @@ def report(
 
 def compare(
     campaign: Source,
-    name: Annotated[str, typer.Argument(help="A condition or a receiver.")],
-    against: Annotated[str, typer.Argument(help="Another one to compare it with.")],
+    name: Annotated[
+        str, typer.Argument(help="A condition or a receiver of it; or another campaign.")
+    ],
+    against: Annotated[
+        str | None, typer.Argument(help="Another condition or receiver to compare it with.")
+    ] = None,
+    *,
     within: Annotated[
         str | None, typer.Option("--within", help="The receiver (or condition) that both share.")
     ] = None,
+    a: Annotated[
+        str | None, typer.Option("--a", help="Of the first campaign: CONDITION/RECEIVER.")
+    ] = None,
+    b: Annotated[
+        str | None, typer.Option("--b", help="Of the second campaign: CONDITION/RECEIVER.")
+    ] = None,
+    anyway: Annotated[
+        str | None,
+        typer.Option("--anyway", help="Why to compare two versions of a receiver; it is stated."),
+    ] = None,
     as_json: AsJson = False,
 ) -> None:
-    """Compare two conditions or two receivers of a campaign, trial by trial."""
-    from solidcopy.actions.compare import compare as compare_two
+    """Compare two conditions or two receivers of a campaign, or curves of two campaigns."""
+    from solidcopy.actions.compare_any import Named, compare_any
 
-    compared = compare_two(campaign, name, against, within=within)
-    typer.echo(json.dumps(compared.as_dict()) if as_json else compared.sentence)
+    compared = compare_any(campaign, name, against, Named(within, a, b, anyway))
+    typer.echo(json.dumps(compared.as_dict()) if as_json else compared.text)
 
 
 def remake(

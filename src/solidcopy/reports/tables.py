@@ -52,15 +52,16 @@ KEYS = {
 
 def facts_json(facts: CampaignFacts) -> str:
     """The facts as JSON: keys are the names in `facts` and `measured`, in their order."""
-    data = {"about": {**ABOUT, "keys": KEYS}, **_plain(facts)}
+    data = {"about": {**ABOUT, "keys": KEYS}, **plain_data(facts)}
     return json.dumps(data, ensure_ascii=False, indent=1, allow_nan=False) + "\n"
 
 
-def _plain(value: Any) -> Any:
+def plain_data(value: Any) -> Any:
+    """Facts as JSON values; what is not finite becomes null."""
     if is_dataclass(value) and not isinstance(value, type):
-        return {field.name: _plain(getattr(value, field.name)) for field in fields(value)}
+        return {field.name: plain_data(getattr(value, field.name)) for field in fields(value)}
     if isinstance(value, tuple | list):
-        return [_plain(item) for item in value]
+        return [plain_data(item) for item in value]
     if isinstance(value, float) and not math.isfinite(value):
         return None
     return value

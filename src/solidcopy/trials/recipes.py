@@ -73,7 +73,10 @@ def _found(
                 _at(contents, path[:-1])[path[-1]] = recipes[owner]
             if identity_of(contents) == identity:
                 return recipes
-    return NoEvidence("its recipe numbers or fields are none that this program knows")
+    return NoEvidence(
+        "another version made it, with recipe numbers or settings that this one does not know; "
+        "run its plan again"
+    )
 
 
 def _at(contents: Any, path: tuple[Step, ...]) -> Any:
