@@ -13,8 +13,8 @@ from solidcopy.logs.table import MOST, Table
 
 MAX_AUDIO_HZ = 6000.0
 MAX_OFFSET_S = 5.0
-MIN_DIAL = 1.8
-"""In MHz, of a column without a heading: the 160 m band and up."""
+MIN_DIAL_MHZ, MAX_DIAL_MHZ = 1.8, 54.0
+"""Of a column without a heading: the bands of 160 m to 6 m."""
 NUMERIC = (Role.SNR, Role.SNR_REFERENCE, Role.AUDIO, Role.OFFSET, Role.DIAL)
 SINGLE = (*NUMERIC, Role.TIME, Role.DATE, Role.DIRECTION)
 """Roles that one column has; several columns of text are joined."""
@@ -146,11 +146,8 @@ class _Finder:
             for role, form in _NUMBERS.items():
                 self._guess_number(role, form)
         if self._guessed:
-            self.assumptions.append(
-                Assumption(
-                    f"without headings, by its figures {', '.join(self._guessed)}", "--columns"
-                )
-            )
+            guessed = ", ".join(self._guessed)
+            self.assumptions.append(Assumption(f"by its figures, {guessed}", "--columns"))
 
     def _announced(self, place: int, name: str) -> Role | None:
         role = words.role_of(name)
@@ -158,7 +155,9 @@ class _Finder:
         if role is Role.TIME and self._share(place, parse_days) and not self._is_time(place):
             return Role.DATE
         if words.is_frequency(name) and numbers:
-            return Role.AUDIO if _is_audio(numbers) else Role.DIAL
+            found = Role.AUDIO if _is_audio(numbers) else Role.DIAL
+            self._guessed.append(f'"{name}" looks like {found.value}')
+            return found
         if role is Role.AUDIO and numbers and not _is_audio(numbers):
             return Role.DIAL
         return role
@@ -272,11 +271,10 @@ def _is_snr(numbers: Sequence[float]) -> bool:
 
 
 def _is_dial(numbers: Sequence[float]) -> bool:
-    return (
-        len(set(numbers)) <= max(3, len(numbers) // 10)
-        and min(numbers) >= MIN_DIAL
-        and (min(numbers) > MAX_AUDIO_HZ or any(number != int(number) for number in numbers))
-    )
+    """Too high for audio; or few values, in MHz."""
+    is_steady = len(set(numbers)) <= max(1, len(numbers) // 10)
+    is_mhz = is_steady and all(MIN_DIAL_MHZ <= number <= MAX_DIAL_MHZ for number in numbers)
+    return min(numbers) > MAX_AUDIO_HZ or is_mhz
 
 
 _NUMBERS = {

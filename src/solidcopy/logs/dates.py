@@ -56,11 +56,8 @@ def order_of(days: Sequence[Days], asked: str | None, latest: date) -> Order:
         for order in ranked[1:]
         if any(best in day and order in day and day[order] != day[best] for day in days)
     ]
-    is_plain = _oddness(days, best, latest)[:2] == (0, False)
-    is_sure = not rivals or (
-        is_plain and all(_oddness(days, rival, latest)[:2] != (0, False) for rival in rivals)
-    )
-    return Order(best, tuple(rivals), is_sure)
+    fresh = [order for order in ranked if _oddness(days, order, latest)[:2] == (0, False)]
+    return Order(best, tuple(rivals), is_sure=not rivals or fresh == [best])
 
 
 def _oddness(days: Sequence[Days], order: str, latest: date) -> tuple[int, bool, int]:

@@ -6,6 +6,7 @@ import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from enum import StrEnum
+from functools import lru_cache
 
 from solidcopy.logs import words
 from solidcopy.logs.clock import (
@@ -17,6 +18,7 @@ from solidcopy.logs.clock import (
     parse_instant,
 )
 from solidcopy.logs.entry import Line
+from solidcopy.logs.fields import N_REMEMBERED, leading_kinds
 from solidcopy.logs.numbers import eased
 
 
@@ -34,6 +36,9 @@ class Dialect(StrEnum):
 
 MARKS = {Dialect.TAB: "\t", Dialect.SEMICOLON: ";", Dialect.BAR: "|", Dialect.COMMA: ","}
 """In the order in which they are tried: a comma may be a decimal mark."""
+
+MIN_SHARE = 0.2
+"""Fewer lines than this share are no layout of their own but odd lines of another."""
 
 _UNIT = re.compile(r"(?<=\d)[ \t]+(?=(?:dB|Hz|kHz|MHz|ms|s|%)(?:\s|$))", re.IGNORECASE)
 _ZONE = re.compile(r"(?<=\d)[ \t]+(?=(?:[ap]m|utc|gmt|z|[+-]\d\d:\d\d)(?:\s|$))", re.IGNORECASE)
@@ -82,6 +87,7 @@ def has_time(cells: Iterable[str], *, is_strict: bool) -> bool:
     return any(_is_time(eased(cell), is_strict) for cell in cells)
 
 
+@lru_cache(maxsize=N_REMEMBERED)
 def _is_time(cell: str, is_strict: bool) -> bool:
     if parse_clock(cell) or parse_instant(cell):
         return True
@@ -134,7 +140,9 @@ def dialect_of(raw: str) -> tuple[Dialect, int] | None:
     if raw.lstrip().startswith("{"):
         return Dialect.JSON, 0
     for is_strict in (True, False):
-        for dialect in MARKS:
+        for dialect, mark in MARKS.items():
+            if mark not in raw:
+                continue
             cells = split_line(raw, dialect)
             if len(cells) > 1 and has_time(cells, is_strict=is_strict):
                 return dialect, len(cells)
@@ -143,13 +151,18 @@ def dialect_of(raw: str) -> tuple[Dialect, int] | None:
     return None
 
 
-def heading_of(line: Line) -> dict[Dialect, Row]:
-    """The line read as a heading, under each layout that makes one of it."""
+def heading_of(line: Line, names: frozenset[str] = frozenset()) -> dict[Dialect, Row]:
+    """The line read as a heading, under each layout that makes one of it.
+
+    Args:
+        line: any without a time.
+        names: lower case, of columns that the user has named.
+    """
     bare = eased(line.raw).lstrip("#/*; ").strip()
     found: dict[Dialect, Row] = {}
     for dialect in (*MARKS, Dialect.GAPS, Dialect.BLANKS):
         cells = split_line(bare, dialect) if dialect is not Dialect.BLANKS else bare.split()
-        n_known = sum(words.is_known(cell) for cell in cells)
+        n_known = sum(words.is_known(cell) or cell.strip().lower() in names for cell in cells)
         if len(cells) > 1 and n_known >= min(2, len(cells)) and n_known * 3 >= len(cells):
             found[dialect] = Row(line, tuple(cell.strip() for cell in cells))
     return found
@@ -158,7 +171,8 @@ def heading_of(line: Line) -> dict[Dialect, Row]:
 class _Sorter:
     """Takes lines one by one; a heading begins a new set of blocks."""
 
-    def __init__(self) -> None:
+    def __init__(self, names: frozenset[str]) -> None:
+        self._names = names
         self.blocks: dict[tuple[int, Dialect, int], Block] = {}
         self.headings: list[dict[Dialect, Row]] = [{}]
         """All that differ, the empty one first."""
@@ -178,7 +192,7 @@ class _Sorter:
         if found is not None:
             self._take_row(line, *found)
             return
-        headings = heading_of(line)
+        headings = heading_of(line, self._names)
         days = parse_days(line.raw.strip(" \t#-=*_"))
         if headings:
             self._take_heading(line, headings)
@@ -206,9 +220,34 @@ class _Sorter:
         self.blocks[key].rows.append(Row(line, cells, self.piece))
 
 
-def sorted_lines(lines: Sequence[Line]) -> Lines:
-    """Every line in its place."""
-    sorter = _Sorter()
+def _parted(block: Block) -> list[Block]:
+    """Layouts with blanks between columns are told apart by the fields before the text."""
+    if block.dialect is not Dialect.BLANKS:
+        return [block]
+    by_kinds: dict[str, list[Row]] = {}
+    for row in block.rows:
+        by_kinds.setdefault(leading_kinds(row.cells), []).append(row)
+    least = max(2, MIN_SHARE * len(block.rows))
+    if sum(len(rows) >= least for rows in by_kinds.values()) < 2:
+        return [block]
+    main = max(by_kinds, key=lambda kinds: len(by_kinds[kinds]))
+    parted: dict[str, list[Row]] = {}
+    for kinds, rows in by_kinds.items():
+        parted.setdefault(kinds if len(rows) >= least else main, []).extend(rows)
+    return [
+        Block(block.dialect, block.headings, sorted(rows, key=lambda row: row.line.number))
+        for rows in parted.values()
+    ]
+
+
+def sorted_lines(lines: Sequence[Line], names: frozenset[str] = frozenset()) -> Lines:
+    """Every line in its place.
+
+    Args:
+        lines: all of a file.
+        names: lower case, of columns that the user has named: they make a heading too.
+    """
+    sorter = _Sorter(names)
     for line in lines:
         sorter.take(line)
     blocks, strays = [], []
@@ -216,7 +255,7 @@ def sorted_lines(lines: Sequence[Line]) -> Lines:
         heading = block.headings.get(block.dialect)
         is_headed = heading is not None and n_cells in (0, len(heading.cells))
         if len(block.rows) > 1 or is_headed or len(sorter.blocks) == 1:
-            blocks.append(block)
+            blocks += _parted(block)
         else:
             strays += [row.line for row in block.rows]
     return Lines(

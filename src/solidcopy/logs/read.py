@@ -48,21 +48,23 @@ class _Reader:
         self._options = options
         self._asked: Asked = asked_roles(options.columns) if options.columns else None
         self._confession = Confession([f"encoding: {text.encoding}"], list(text.assumptions))
-        self._clocks: set[str | None] = set()
-        """What the headings of the time columns say of the clock."""
+        self._is_local = False
+        """A heading says that the times are local."""
         is_open = text.is_last_line_open and not options.keep_last_line
         self._open_line = text.lines[-1] if is_open else None
 
     def reading(self) -> LogReading:
         """The whole way."""
         lines = _listed_members(self._text.lines, self._confession)
-        ordered = sorted_lines(lines)
+        named = self._asked if isinstance(self._asked, Mapping) else {}
+        ordered = sorted_lines(lines, frozenset(named))
+        self._refuse_unknown(named, ordered)
         heard = self._heard(ordered)
         source = Source(
             self._name,
             self._modified_utc,
             ordered.dates,
-            self._clocks.pop() if len(self._clocks) == 1 else None,
+            self._is_local,
         )
         moments = [
             Moment(item.line.number, block + item.piece * len(ordered.blocks), item.when)
@@ -79,6 +81,19 @@ class _Reader:
             question=self._confession.question(),
             n_lines=len(self._text.lines),
         )
+
+    def _refuse_unknown(self, named: Mapping[str, Role], ordered: Lines) -> None:
+        """LogError for a column that the user names and the file does not have."""
+        if not named:
+            return
+        tables = [table_of(block) for block in ordered.blocks]
+        have = [name.strip() for table in tables for name in table.names]
+        known = {name.lower() for name in have}
+        most = max((len(table.names) for table in tables), default=0)
+        for name in named:
+            if name not in known and not (name.isdigit() and 1 <= int(name) <= most):
+                listed_names = ", ".join(dict.fromkeys(have)) or "none"
+                raise LogError(f'--columns: there is no column "{name}"; there are {listed_names}')
 
     def _heard(self, ordered: Lines) -> list[tuple[int, Heard]]:
         """Received messages with the number of their block, in the order of their lines."""
@@ -133,6 +148,10 @@ class _Reader:
         heard = list(reader.heard())
         if reader.has_unsure_snr:
             self._confess_snr(table, columns)
+        clock = words.clock_named(table.names[columns.places(Role.TIME)[0]])
+        self._is_local |= clock == "local"
+        if clock == "UTC" and self._options.times_in is None:
+            return [item.in_utc() for item in heard]
         return heard
 
     def _table(self, block: Block) -> Table:
@@ -172,9 +191,6 @@ class _Reader:
         )
         for said in columns.assumptions:
             self._confession.assume(said.sentence, said.option)
-        time_at = columns.place(Role.TIME)
-        if time_at is not None:
-            self._clocks.add(words.clock_named(table.names[time_at]))
 
     def _confess_snr(self, table: Table, columns: Columns) -> None:
         place = columns.place(Role.SNR)

@@ -29,6 +29,12 @@ class Heard:
     numbers: dict[Role, float]
     other: dict[str, str]
 
+    def in_utc(self) -> "Heard":
+        """The same, if its clock shows UTC unless it says otherwise."""
+        if self.when.offset_s is not None:
+            return self
+        return replace(self, when=replace(self.when, offset_s=0))
+
 
 def is_sent(tokens: Sequence[str]) -> bool:
     """Whether a line marks itself as transmitted before any word of its text."""

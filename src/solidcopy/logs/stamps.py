@@ -30,8 +30,8 @@ class Source:
     name: str
     modified_utc: datetime
     date_lines: tuple[tuple[int, Days], ...] = ()
-    clock_named: str | None = None
-    """"UTC" or "local" if the headings say so."""
+    is_local: bool = False
+    """A heading says that its times are local, without a zone."""
 
 
 def utc_of(
@@ -79,11 +79,9 @@ def _zone(
             )
         return zone
     if n_naive == 0:
-        confession.found.append("every time names its offset from UTC")
-    elif source.clock_named == "UTC":
-        confession.found.append("times are in UTC, by their heading")
+        confession.found.append("times are in UTC, or name their offset from it")
     else:
-        doubt = ", though the heading says local" if source.clock_named == "local" else ""
+        doubt = ", though the heading says local" if source.is_local else ""
         confession.assume(f"times were taken as UTC{doubt}", "--times-in")
         confession.ask(
             Weight.ZONE,

@@ -5,13 +5,15 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from solidcopy.logs import words
-from solidcopy.logs.clock import parse_days, parse_when
 from solidcopy.logs.entry import Line, Role
+from solidcopy.logs.fields import is_field
 from solidcopy.logs.layout import Block, Dialect, Row, has_time, json_object, split_line
-from solidcopy.logs.numbers import parse_number
 
 MOST = 0.9
 """A layout holds if so many lines follow it; the others are dropped, and named."""
+
+N_SEEN = 1000
+"""Rows that are enough to tell what a column holds."""
 
 _CALL = re.compile(r"[A-Z0-9]{1,3}\d[A-Z]{1,4}|[A-R]{2}\d{2}|RRR|RR73|CQ|<.*>", re.IGNORECASE)
 
@@ -36,8 +38,9 @@ class Table:
         return tuple(f"column {number}" for number in range(1, n_columns + 1))
 
     def column(self, place: int) -> list[str]:
-        """All cells of a column that hold something."""
-        return [row.cells[place] for row in self.rows if row.cells[place].strip()]
+        """Cells of a column that hold something, from rows spread evenly over a long table."""
+        step = -(-len(self.rows) // N_SEEN)
+        return [row.cells[place] for row in self.rows[::step] if row.cells[place].strip()]
 
 
 def table_of(block: Block, n_asked: int | None = None, text_at: int | None = None) -> Table:
@@ -158,14 +161,3 @@ def _labels(rows: Sequence[Row]) -> set[str]:
         for token in set(row.cells):
             counts[token] = counts.get(token, 0) + 1
     return {token for token, n in counts.items() if n >= MOST * len(rows)}
-
-
-def is_field(token: str) -> bool:
-    """Whether a token is a time, a date, a number, a direction or a mark, but no word of a text."""
-    return bool(
-        parse_number(token) is not None
-        or parse_when(token)
-        or parse_days(token)
-        or words.direction_of(token)
-        or not any(character.isalnum() for character in token)
-    )

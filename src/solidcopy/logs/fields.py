@@ -1,0 +1,41 @@
+"""Tokens of a line that are no words of a message: times, dates, numbers, directions, marks."""
+
+from collections.abc import Sequence
+from functools import lru_cache
+
+from solidcopy.logs import words
+from solidcopy.logs.clock import parse_clock, parse_days, parse_when
+from solidcopy.logs.numbers import parse_number
+
+N_REMEMBERED = 20_000
+"""Tokens come again and again in a log: times for every message of a slot, small numbers."""
+
+
+@lru_cache(maxsize=N_REMEMBERED)
+def kind_of(token: str) -> str:
+    """One letter for the kind of a field; "" for a word, which may belong to a message."""
+    if parse_clock(token):
+        return "t"
+    if parse_number(token) is not None:
+        return "n"
+    if parse_days(token) or parse_when(token):
+        return "d"
+    if words.direction_of(token):
+        return "r"
+    return "" if any(character.isalnum() for character in token) else "m"
+
+
+def is_field(token: str) -> bool:
+    """Whether a token is a field of any kind."""
+    return kind_of(token) != ""
+
+
+def leading_kinds(tokens: Sequence[str]) -> str:
+    """Kinds of the fields before the first word."""
+    kinds = ""
+    for token in tokens:
+        kind = kind_of(token)
+        if not kind:
+            break
+        kinds += kind
+    return kinds
