@@ -99,7 +99,7 @@ class ProgramReceiver:
             finally:
                 for file in (audio_file, answer_file):
                     if file is not None:
-                        remove_tree(file) if file.is_dir() else file.unlink(missing_ok=True)
+                        _remove(file)
 
     def close(self) -> None:
         """End the guardian and remove its folder; the next call would start anew."""
@@ -221,6 +221,14 @@ class ProgramReceiver:
                 grace_s=END_S,
             )
         return self._guardian, nullcontext() if self._turns is None else self._turns.one()
+
+
+def _remove(file: Path) -> None:
+    """What stands under the name of a file, whatever the program made of it."""
+    if file.is_dir() and not file.is_symlink():
+        remove_tree(file)
+    else:
+        file.unlink(missing_ok=True)
 
 
 def read_plain_file(file: Path, limit_bytes: int) -> bytes:
