@@ -38,7 +38,7 @@ def stub(behaviour: str, *arguments: str) -> list[str]:
         "--command",
         shlex.join(command),
         "--line",
-        "copied {text} ; {audio_hz} ; {skip} {skip}",
+        "copied {text} ; {audio_hz} ; {skip} ; {skip}",
     ]
 
 
