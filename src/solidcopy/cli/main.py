@@ -6,6 +6,7 @@ import typer
 
 from solidcopy import __version__
 from solidcopy.cli import campaign, log, plan, receiver
+from solidcopy.cli.duel import duel
 from solidcopy.cli.impairments import impairments
 from solidcopy.errors import SolidcopyError
 
@@ -21,6 +22,7 @@ app.add_typer(plan.app, name="plan")
 app.add_typer(log.app, name="log")
 app.add_typer(receiver.app, name="receiver")
 campaign.register(app)
+app.command("duel")(duel)
 app.command("impairments")(impairments)
 
 

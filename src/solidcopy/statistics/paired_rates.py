@@ -57,6 +57,10 @@ class PairedCounts:
         """Events on side b."""
         return self.n_both + self.n_only_b
 
+    def swapped(self) -> "PairedCounts":
+        """The same with a and b exchanged."""
+        return PairedCounts(self.n_both, self.n_only_b, self.n_only_a, self.n_neither)
+
     @property
     def difference(self) -> float | NoEvidence:
         """Share of b less share of a."""

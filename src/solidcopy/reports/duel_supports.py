@@ -1,0 +1,123 @@
+"""The sentences under the headline of a duel."""
+
+from solidcopy.reports.duel_facts import ArmsDuel, ConditionDuel, DuelFacts, SideBySide
+from solidcopy.reports.duel_words import Letter, Names, difference_words, rounded_up, sizes
+from solidcopy.reports.measured import Estimate
+from solidcopy.reports.wording import (
+    confidence_word,
+    counted,
+    number,
+    p_value_text,
+    places_of,
+    quoted,
+    signed,
+    span,
+    whole,
+)
+from solidcopy.statistics.evidence import NoEvidence, NoThreshold
+
+
+def supports(facts: DuelFacts, names: Names) -> list[str]:
+    """Sentences under the headline."""
+    said = []
+    if len(facts.conditions) > 1:
+        said += [_of_condition(facts, condition, names) for condition in facts.conditions]
+    said.append(pairs_words(facts.overall))
+    said += _snr_words(facts.overall)
+    said += _failure_words(facts.overall)
+    said += [arms_words(facts, arms, names) for arms in facts.arms]
+    if facts.n_done < facts.n_planned:
+        said.append(
+            f"{whole(facts.n_done)} of at most {whole(facts.n_planned)} outcomes of the two are "
+            "in: the campaign may not be finished."
+        )
+    return said
+
+
+def _of_condition(facts: DuelFacts, condition: ConditionDuel, names: Names) -> str:
+    words = difference_words(facts, condition.sides, names, is_tied=condition.is_tied)
+    return f"{quoted(condition.name)}: {words}."
+
+
+def pairs_words(sides: SideBySide) -> str:
+    """Right by both, by one only, by neither, and the exact test."""
+    counts, lean = sides.lean.counts, sides.lean
+    text = (
+        f"Of {counted(counts.n, 'trial')} that both answered, both got {whole(counts.n_both)}, "
+        f"only A {whole(counts.n_only_a)}, only B {whole(counts.n_only_b)}, neither "
+        f"{whole(counts.n_neither)}"
+    )
+    if lean.unit != "trial":
+        text += f"; units of evidence ({lean.unit}): {lean.wins.n_a} for A, {lean.wins.n_b} for B"
+    return (
+        f"{text} (exact McNemar test: p {p_value_text(lean.p_exact)}; mid-p "
+        f"{p_value_text(lean.p_mid).removeprefix('= ')})."
+    )
+
+
+def _snr_words(sides: SideBySide) -> list[str]:
+    snr = sides.snr
+    found = snr.difference_db
+    if isinstance(found, NoEvidence):
+        return []
+    start = f"On the {counted(snr.n_trials, 'trial')} that both decoded, "
+    bias = ""
+    if snr.bias_a_db is not None and snr.bias_b_db is not None:
+        off = ", ".join(
+            f"{letter} {signed(bias_db, 2)} dB"
+            for letter, bias_db in (("A", snr.bias_a_db), ("B", snr.bias_b_db))
+        )
+        bias = f"; mean of reported less asked: {off}"
+    interval = found.interval
+    if interval.low == interval.high == 0.0:
+        return [f"{start}both report the same SNR every time{bias}."]
+    places = max(2, places_of(interval))
+    ends = span(interval.low, interval.high, places)
+    if interval.holds(0.0):
+        text = f"no difference in the reported SNR is shown (B less A: {ends} dB, 95 %)"
+    else:
+        higher, lower = ("B", "A") if found.value > 0.0 else ("A", "B")
+        size = number(abs(found.value), places)
+        text = f"{higher} reports {size} dB more SNR than {lower} (B less A: {ends} dB, 95 %)"
+    return [f"{start}{text}{bias}."]
+
+
+def _failure_words(sides: SideBySide) -> list[str]:
+    failures = sides.failures.counts
+    if not failures.n_a + failures.n_b:
+        return []
+    return [
+        f"No answer came in {counted(failures.n_a, 'trial')} from A and in {whole(failures.n_b)} "
+        f"from B, of {whole(failures.n)}; pairs without both answers are left out."
+    ]
+
+
+def arms_words(facts: DuelFacts, arms: ArmsDuel, names: Names) -> str:
+    """Whether one of the two gains more than the other from the same message every time."""
+    start = f"With the same message every time ({quoted(arms.same)} beside {quoted(arms.random)})"
+    extra, unit = arms.extra_b, facts.axis.step_unit
+    if isinstance(extra, NoThreshold):
+        return f"{start}, no gain from remembering can be told: {extra.reason}."
+    interval = extra.interval
+    sure, places = confidence_word(interval.confidence), places_of(interval)
+    if interval.holds(0.0):
+        largest = f"{rounded_up(interval)} {unit}".strip()
+        return (
+            f"{start}, neither is shown to gain more than the other; one that gains more than "
+            f"{largest} by remembering is ruled out ({sure})."
+        )
+    gainer: Letter = "B" if extra.value > 0.0 else "A"
+    other: Letter = "A" if gainer == "B" else "B"
+    size = f"{number(abs(extra.value), places)} {unit}".strip()
+    gains = _gains(arms, unit)
+    return (
+        f"{start}, {names.of(gainer)} gains {size} more than {names.of(other)} ({sure}: "
+        f"{sizes(interval, places)}{gains}): it may be remembering."
+    )
+
+
+def _gains(arms: ArmsDuel, unit: str) -> str:
+    if not isinstance(arms.gain_a, Estimate) or not isinstance(arms.gain_b, Estimate):
+        return ""
+    a, b = (number(gain.value, 2) for gain in (arms.gain_a, arms.gain_b))
+    return f"; A gains {a} {unit} by it, B {b} {unit}"
