@@ -75,7 +75,7 @@ def test_a_frequency_of_something_else_is_noticed(
 kind = "program"
 name = "shifted"
 command = ["{{python}}", "{EXAMPLE}/decode_file.py", "{{audio_file}}"]
-answer = {{ kind = "lines", pattern = '"(?P<text>.+)" on (?P<audio_hz>\S+) Hz' }}
+answer = {{ kind = "lines", pattern = '"(?P<text>.+)" on (?P<audio_hz>\\S+) Hz' }}
 corrections = {{ audio_hz_offset = 50.0 }}
 """,
         encoding="utf-8",

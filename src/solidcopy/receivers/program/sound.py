@@ -1,5 +1,6 @@
 """A slot's waveform as the sound file that a program is given."""
 
+import io
 from pathlib import Path
 from typing import Any
 
@@ -33,7 +34,10 @@ def write_sound(path: Path, waveform: Waveform, audio: GivenAudio) -> None:
         values = _rounded(samples.astype(np.float64), WORD_BITS[audio.word_length])
     if audio.channels == 2:
         values = np.repeat(values[:, np.newaxis], 2, axis=1)
-    soundfile.write(path, values, to_hz, format="WAV", subtype=SUBTYPES[audio.word_length])
+    # By way of memory: the library would wait until a file of its own is on the disk.
+    written = io.BytesIO()
+    soundfile.write(written, values, to_hz, format="WAV", subtype=SUBTYPES[audio.word_length])
+    path.write_bytes(written.getbuffer())
 
 
 def _rounded(samples: NDArray[np.float64], n_bits: int) -> NDArray[np.int32]:
@@ -50,5 +54,4 @@ def _rounded(samples: NDArray[np.float64], n_bits: int) -> NDArray[np.int32]:
             f"{n_beyond} samples pass full scale when the slot is resampled: set "
             'audio.word_length = "float" for the program, or a lower level for the recordings'
         )
-    words = np.minimum(words, full_scale - 1.0).astype(np.int64)
-    return (words << (32 - n_bits)).astype(np.int32)
+    return np.minimum(words, full_scale - 1.0).astype(np.int32) << (32 - n_bits)
