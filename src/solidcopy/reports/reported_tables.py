@@ -16,7 +16,7 @@ from solidcopy.reports.reported_facts import (
 from solidcopy.reports.sheet import DASH, Sheet
 from solidcopy.reports.wording import number, percent, plain, quoted, whole
 from solidcopy.statistics.evidence import NoEvidence
-from solidcopy.statistics.reported import FULL_SHARE
+from solidcopy.statistics.reported import FEWEST_REPORTS, FULL_SHARE
 
 
 def points_sheet(facts: CampaignFacts, receiver: str) -> Sheet:
@@ -53,7 +53,8 @@ def points_sheet(facts: CampaignFacts, receiver: str) -> Sheet:
         "is that of the lucky few (*): the last columns say how far it lies above what the line "
         "from the values next to it expects, and the most that luck explains if reports scatter "
         "normally. Reports are averaged as they stand, in dB; the mean of the powers that they "
-        "stand for lies higher. A report is held against the level measured in its own recording.",
+        "stand for lies higher. A report is held against the level measured in its own recording. "
+        f"Fewer than {FEWEST_REPORTS} reports give no mean.",
     )
 
 
@@ -68,7 +69,7 @@ def _point_cells(condition: str, point: ReportedPoint, beside: list[str]) -> Ite
     yield DASH if point.sd_db is None else number(point.sd_db, 2)
     yield _signed(point.error)
     yield from beside
-    yield DASH if point.excess is None else _signed(point.excess)
+    yield _signed(point.excess)
     yield DASH if point.luck_db is None else number(point.luck_db, 2)
 
 
@@ -144,12 +145,12 @@ def _pair_row(pair: ReportedPairs) -> tuple[str, ...]:
     )
 
 
-def _signed(found: Estimate | NoEvidence) -> str:
-    return signed_estimate(found) if isinstance(found, Estimate) else f"none: {found.reason}"
+def _signed(found: Estimate | NoEvidence | None) -> str:
+    return signed_estimate(found) if isinstance(found, Estimate) else DASH
 
 
 def _unsigned(found: Estimate | NoEvidence) -> str:
-    return unsigned_estimate(found) if isinstance(found, Estimate) else f"none: {found.reason}"
+    return unsigned_estimate(found) if isinstance(found, Estimate) else DASH
 
 
 def _bare(found: Estimate | NoEvidence) -> str:
