@@ -71,7 +71,13 @@ class Duel:
         lines = [self.sentence(), *(f"  {line}" for line in supports(self.facts, self.names))]
         if self.gate is not None:
             lines.append(self.gate.sentence())
-        return "\n".join([*lines, self.record.sentence(), f"page: {self.page.resolve()}"])
+        return "\n".join(
+            [
+                *lines,
+                self.record.sentence(headline(self.facts, Names())),
+                f"page: {self.page.resolve()}",
+            ]
+        )
 
 
 def run_duel(request: DuelRequest) -> Generator[Progress]:

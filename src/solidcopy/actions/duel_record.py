@@ -63,8 +63,8 @@ class Record(BaseModel):
         event = Event(kind=kind, utc=utc, digest=digest, verdict=verdict)
         return Record(events=(*self.events, event))
 
-    def sentence(self) -> str:
-        """Whether the verdict was reached blind."""
+    def sentence(self, verdict: str) -> str:
+        """Whether the verdict, with letters only, was reached blind."""
         looks = [event for event in self.events if event.kind == "look"]
         seen = [event for event in self.events if event.kind != "look"]
         if not seen:
@@ -75,11 +75,13 @@ class Record(BaseModel):
             )
         if not looks:
             return f"Not blind: names were shown from the first look on ({seen[0].utc})."
+        last = looks[-1]
+        what = "this verdict" if last.verdict == verdict else f"the verdict “{last.verdict}”"
         text = (
-            f"Decided blind: the verdict “{looks[-1].verdict}” was written down at "
-            f"{looks[-1].utc}; the names were revealed at {seen[0].utc}."
+            f"Decided blind: {what} was written down at {last.utc}, and the names were revealed at "
+            f"{seen[0].utc}."
         )
-        if seen[0].digest != looks[-1].digest:
+        if seen[0].digest != last.digest:
             text += " Between the two, outcomes were added."
         if seen[-1].digest != seen[0].digest:
             text += " Outcomes were added after the names were revealed: these were not blind."

@@ -39,7 +39,8 @@ def write_duel(
     Returns: paths of the page and of the JSON file.
     Raises: JournalError if the folder cannot be written.
     """
-    page = duel_page(facts, names, blind_words=record.sentence(), gate=gate)
+    blind_words = record.sentence(headline(facts, Names()))
+    page = duel_page(facts, names, blind_words=blind_words, gate=gate)
     data: dict[str, Any] = {
         "about": ABOUT,
         "sentence": headline(facts, names),

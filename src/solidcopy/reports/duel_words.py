@@ -1,5 +1,6 @@
 """A duel in words: better, worse or not yet. Pure functions of facts and of what is revealed."""
 
+import math
 from dataclasses import dataclass, replace
 from typing import Literal
 
@@ -102,12 +103,12 @@ def _easier(facts: DuelFacts, is_tied: bool) -> str:
     return right if facts.axis.sense == "interference" else left
 
 
-def rounded_up(interval: Interval) -> str:
+def rounded_up(interval: Interval, places: int | None = None) -> str:
     """The end farther from zero; never written smaller than it is."""
     largest = max(-interval.low, interval.high)
-    places = max(2, decimals_for(interval.half_width))
-    text = number(largest, places)
-    return text if float(text) >= largest else number(largest + 10.0**-places / 2.0, places)
+    if places is None:
+        places = max(2, decimals_for(interval.half_width))
+    return number(math.ceil(largest * 10.0**places - 1e-9) / 10.0**places, places)
 
 
 def _needed(needed: Needed, unit: str) -> str:
@@ -162,22 +163,19 @@ def false_words(false: FalseDuel) -> str:
         return "nothing can be said of false decodes"
     interval = difference.interval
     sure = confidence_word(interval.confidence)
+    in_100 = replace(interval, low=100.0 * interval.low, high=100.0 * interval.high)
     if interval.holds(0.0):
-        largest = number(100.0 * max(-interval.low, interval.high), 1)
         return (
-            f"no difference in false decodes is shown ({held}; one larger than ±{largest} in 100 "
-            f"slots is ruled out, {sure})"
+            f"no difference in false decodes is shown ({held}; one larger than "
+            f"±{rounded_up(in_100, 1)} in 100 slots is ruled out, {sure})"
         )
     more = "B" if difference.value > 0.0 else "A"
-    in_100 = replace(interval, low=100.0 * interval.low, high=100.0 * interval.high)
     return f"{more} has more false decodes ({held}; {sizes(in_100, 1)} more in 100 slots, {sure})"
 
 
 def seconds_text(seconds: float) -> str:
-    """A short time, two digits."""
-    return (
-        f"{1000.0 * seconds:.0f} ms" if seconds < 0.9995 else f"{seconds:#.2g} s".replace(". ", " ")
-    )
+    """A short time, three digits."""
+    return f"{1000.0 * seconds:.3g} ms" if seconds < 0.9995 else f"{seconds:.3g} s"
 
 
 def cost_words(cost: CostDuel) -> str:
