@@ -37,6 +37,15 @@ def hang(*_):
     time.sleep(600)
 
 
+def multiply(*_):
+    """A family of 31 processes, each in a session of its own, while it grows and afterwards."""
+    for _ in range(5):
+        if os.fork() == 0:
+            os.setsid()
+            note(os.getpid())
+    time.sleep(600)
+
+
 def leave_child(*_):
     """Ends well, but leaves a process that keeps its output open."""
     start_child(own_session=True)

@@ -110,6 +110,7 @@ def test_a_good_answer_is_read_and_the_rest_is_told(places: Path) -> None:
         ("strange", {}, "the program ended with exit code 77; it said: copied CQ Q1ABC FN42 ; "
          "1500.0 ; 0.1 ; -12"),
         ("hang", {"time_limit_s": 1.5}, "no answer within 1.5 s; it said: still thinking"),
+        ("multiply", {"time_limit_s": 1.5}, "no answer within 1.5 s"),
         ("flood", {"output_limit_bytes": 50_000}, "it wrote more than 50000 bytes; it said: "),
         ("flood_errors", {"output_limit_bytes": 50_000}, "it wrote more than 50000 bytes; it said"),
         ("greedy", {"memory_limit_mb": 200}, "it took more than 200 MB of memory"),
@@ -126,7 +127,7 @@ def test_a_failure_says_why_and_leaves_nothing(
     assert len(hearing.reception.failure) <= 500
     assert hearing.reception.decodes == ()
     pids = pids_in(pids_file)
-    assert len(pids) >= {"hang": 3, "greedy_family": 3}.get(behaviour, 1)
+    assert len(pids) >= {"hang": 3, "multiply": 20, "greedy_family": 3}.get(behaviour, 1)
     assert [pid for pid in pids if is_running(pid)] == []
     assert left_files(places) == []
 

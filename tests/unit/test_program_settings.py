@@ -155,3 +155,9 @@ def test_a_failure_is_bounded_and_hides_the_folder(tmp_path: Path) -> None:
     long = failure_of(ended, program(), said="x" * 10_000, folder=str(tmp_path))
     assert long is not None and len(long) <= 500
     assert failure_of(ended, program(ok_exit_codes=[3]), said=said, folder="/") is None
+
+
+def test_the_manual_names_every_placeholder() -> None:
+    page = Path(__file__).parents[2] / "docs" / "howto" / "outside-program.md"
+    told = page.read_text(encoding="utf-8")
+    assert [name for name in PLACEHOLDERS if f"`{{{name}}}`" not in told] == []
