@@ -9,7 +9,7 @@ from solidcopy.statistics.fit import fit_many
 from solidcopy.statistics.model import CurveModel
 from solidcopy.statistics.scoring import Counts
 from solidcopy.statistics.shapes import shape_of
-from solidcopy.statistics.through import fit_through, most_through
+from solidcopy.statistics.through import fit_through
 
 FORMS = ["probit", "logit", "outage"]
 VALUES = np.arange(-25.0, -16.5, 0.5)
@@ -109,21 +109,6 @@ def test_constrained_fits_hold_against_a_grid(form, max_lapse):
     assert matters.sum() > 40
     assert np.all(found[matters] >= best[matters] - 0.02)
     assert np.all(found <= fits.log_likelihood + 1e-3)
-
-
-@pytest.mark.parametrize("form", FORMS)
-def test_no_curve_exceeds_the_ceiling_of_its_point(form):
-    """Also far from the fit, at tested values, and where a value was not run."""
-    k = draw(form, 8, n=20, scale=0.6, lapse=0.03)
-    n = np.full(k.shape, 20.0)
-    n[::3, 4] = k[::3, 4] = 0
-    counts = Counts(n, k.astype(float))
-    generator = np.random.default_rng(9)
-    x = np.where(np.arange(len(k)) % 4, generator.uniform(-26, -16, len(k)), VALUES[3])
-    at = x, generator.uniform(0.02, 0.98, len(k))
-    assert np.all(
-        fit_through(VALUES, counts, at, CurveModel(form)) <= most_through(VALUES, counts, at)
-    )
 
 
 def test_a_search_that_has_enough_says_the_same():

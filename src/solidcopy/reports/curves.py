@@ -39,8 +39,8 @@ FORM_WORDS = {
 LIMITS_OF_BLUR: dict[float | None, Form] = {0.0: "outage", math.inf: "probit"}
 
 N_LINE_POINTS = 201
-N_RISE_POINTS = 17
-N_SPARSE_POINTS = 21
+N_RISE_POINTS = 15
+N_SPARSE_POINTS = 17
 RISE_WIDTHS = 1.7
 """Half the stretch around the midpoint in which a curve rises, in widths of 10 % to 90 %."""
 

@@ -13,18 +13,17 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import special
 
+from solidcopy.statistics.ceiling import Ceiling
 from solidcopy.statistics.fit import Fits, fit_many, likeliest
 from solidcopy.statistics.model import CurveModel
 from solidcopy.statistics.points import Points
 from solidcopy.statistics.scoring import Counts
 from solidcopy.statistics.shapes import Array
-from solidcopy.statistics.through import fit_through, most_through
+from solidcopy.statistics.through import fit_through
 
 N_PER_STEP = 6
 """Trial axis values in each gap of the axis, before the ends are refined."""
 
-N_REFINED = 8
-N_ROUNDS = 3
 P_EDGE = 1e-4
 """Bands are drawn between this probability and 1 minus it."""
 
@@ -51,12 +50,14 @@ class Region:
         fits: the best curve of all (one data set).
         members: models of one shape that can reach `least` at all, the likeliest first.
         least: log-likelihood that a curve through an accepted point reaches.
+        ceiling: what no curve exceeds.
     """
 
     points: Points
     fits: Fits
     members: tuple[CurveModel, ...]
     least: float
+    ceiling: Ceiling
 
     @classmethod
     def of(cls, points: Points, model: CurveModel, confidence: float) -> "Region":
@@ -67,15 +68,14 @@ class Region:
         least = max(reached) - _loss(points, confidence)
         order = sorted(range(len(each)), key=lambda place: -reached[place])
         members = tuple(model.members[place] for place in order if reached[place] >= least)
-        return cls(points, each[0] if len(each) == 1 else likeliest(model, each), members, least)
+        fits = each[0] if len(each) == 1 else likeliest(model, each)
+        return cls(points, fits, members, least, Ceiling.of(points))
 
     def accepts(self, x: Array, p: Array) -> NDArray[np.bool_]:
         """Whether each (x, p) is accepted; equal shapes."""
         accepted = np.zeros(x.size, np.bool_)
         at = (x.ravel(), p.ravel())
-        left = np.flatnonzero(
-            most_through(self.points.values, self._counts(x.size), at) >= self.least
-        )
+        left = np.flatnonzero(self.ceiling.through(*at) >= self.least)
         for member in self.members:
             if not left.size:
                 break
@@ -120,7 +120,7 @@ def threshold_range(region: Region, p: float) -> tuple[float, float]:
     first, last = np.flatnonzero(accepted)[[0, -1]]
     inside = trial[[first, last]]
     outside = trial[[max(first - 1, 0), min(last + 1, trial.size - 1)]]
-    low, high = _edges(inside, outside, accepts)
+    low, high = _edges(inside, outside, accepts, FEW_EDGES)
     return (
         -np.inf if accepted[0] else float(low),
         np.inf if accepted[-1] else float(high),
@@ -152,22 +152,42 @@ def band_range(region: Region, xs: Array, *, fitted: Array) -> tuple[Array, Arra
     def accepts(p: Array) -> NDArray[np.bool_]:
         return region.accepts(np.broadcast_to(twice[:, None], p.shape), p)
 
-    edges = _edges(inside, np.concatenate([beyond_low, beyond_high]), accepts)
+    edges = _edges(inside, np.concatenate([beyond_low, beyond_high]), accepts, MANY_EDGES)
     low = np.where(accepted[:, 0], 0.0, edges[: xs.size])
     high = np.where(accepted[:, -1], 1.0, edges[xs.size :])
     return np.minimum(low, fitted), np.maximum(high, fitted)
 
 
-def _edges(inside: Array, outside: Array, accepts: Callable[[Array], NDArray[np.bool_]]) -> Array:
+@dataclass(frozen=True, slots=True)
+class _Steps:
+    """How an edge is found: each round cuts its stretch into so many parts."""
+
+    n_parts: int
+    n_rounds: int
+
+
+FEW_EDGES = _Steps(8, 3)
+"""To 1/512; for two edges, where the number of rounds counts."""
+
+MANY_EDGES = _Steps(2, 7)
+"""To 1/128, finer than a figure shows; where the number of trials counts."""
+
+
+def _edges(
+    inside: Array,
+    outside: Array,
+    accepts: Callable[[Array], NDArray[np.bool_]],
+    steps: _Steps,
+) -> Array:
     """Where acceptance ends between accepted and rejected numbers, each (n_edges,).
 
-    Returns the outermost accepted number, to 1/512 of the distance.
+    Returns the outermost accepted number.
     """
-    fractions = np.linspace(0.0, 1.0, N_REFINED + 1)
-    for _ in range(N_ROUNDS):
+    fractions = np.linspace(0.0, 1.0, steps.n_parts + 1)
+    for _ in range(steps.n_rounds):
         trial = inside[:, None] + (outside - inside)[:, None] * fractions
         inner = accepts(trial[:, 1:-1])
-        n_inside = np.where(inner.all(axis=1), N_REFINED - 1, inner.argmin(axis=1))
+        n_inside = np.where(inner.all(axis=1), steps.n_parts - 1, inner.argmin(axis=1))
         rows = np.arange(inside.size)
         inside, outside = trial[rows, n_inside], trial[rows, n_inside + 1]
     return inside

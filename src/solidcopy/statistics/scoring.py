@@ -24,6 +24,9 @@ Rows = NDArray[np.intp]
 Model = Callable[[Array, Rows], tuple[Array, Array, Array]]
 """(theta of some rows, their row numbers) -> (p, q, jac)."""
 
+HOPELESS = 20.0
+"""Times the promised gain; near a maximum a fit gains half of what its next step promises."""
+
 N_STEPS = 40
 N_HALVINGS = 12
 
@@ -74,11 +77,19 @@ class Until:
 
     Args:
         small_gain: when its next step promises less log-likelihood than this.
-        enough: when it has reached this log-likelihood.
+        enough: when it has reached this log-likelihood, or cannot be expected to.
     """
 
     small_gain: float = 1e-11
     enough: float = np.inf
+
+    def goes_on(self, reached: Array, gain: Array) -> NDArray[np.bool_]:
+        """Whether fits that have reached so much, and whose next steps promise so much, go on."""
+        going: NDArray[np.bool_] = gain > self.small_gain
+        if np.isfinite(self.enough):
+            missing = self.enough - reached
+            going &= (missing > 0.0) & (missing < HOPELESS * gain)
+        return going
 
 
 TO_THE_END = Until()
@@ -110,7 +121,7 @@ def maximise(
     for _ in range(N_STEPS):
         data = counts.rows(rows)
         step, gain = _step(data, (p, q, jac), theta[rows], rows, bounds)
-        going = (gain > until.small_gain) & (best[rows] < until.enough)
+        going = until.goes_on(best[rows], gain)
         if not going.any():
             break
         moved = _climb(counts, model, (theta, best), (rows[going], step[going]), bounds)

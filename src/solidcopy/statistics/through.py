@@ -58,23 +58,6 @@ class _Held:
         return np.column_stack([slopes[i_slope], z0[i_lapse, 0, np.arange(self.p.size)]])
 
 
-def most_through(values: Array, counts: Counts, at: tuple[Array, Array]) -> Array:
-    """Log-likelihood that no rising curve through given points exceeds: (R,).
-
-    Left of its point such a curve stays below p, right of it above p; the likeliest of all
-    sequences that do so, rising or not, is the share of decodes cut off at p.
-
-    Args:
-        values, counts, at: as for `fit_through`.
-    Source: derived here.
-    """
-    x, p = (part[:, None] for part in at)
-    share = counts.k / np.maximum(counts.n, 1.0)
-    cut = np.where(values < x, np.minimum(share, p), np.maximum(share, p))
-    cut = np.where(values == x, p, cut)
-    return counts.log_likelihood(cut, 1.0 - cut)
-
-
 def fit_through(
     values: Array,
     counts: Counts,
