@@ -198,7 +198,9 @@ def test_tables_mark_the_lucky_and_say_what_is_held_against_what() -> None:
 
 
 def test_sentences_state_the_bandwidth_of_every_snr() -> None:
-    for sentence in reported_sentences(made()[1]):
+    said = reported_sentences(made()[1])
+    assert len(said) == 4 and all(curve.against == "S/N" for curve, _ in said)
+    for _, sentence in said:
         assert sentence.count("in 2500 Hz") >= 2 and "luck explains at most" in sentence
 
 

@@ -1,5 +1,7 @@
 """Figure of one receiver's reports against the truth, from facts."""
 
+from itertools import pairwise
+
 from matplotlib.axes import Axes
 from matplotlib.lines import Line2D
 
@@ -14,6 +16,8 @@ from solidcopy.reports.wording import percent, quoted
 from solidcopy.statistics.reported import FULL_SHARE
 
 PANEL_IN = 3.3
+SPREAD = 0.3
+"""Part of an axis step over which the markers of several conditions are spread."""
 
 
 def reported_picture(facts: CampaignFacts, receiver: str, place: int) -> Picture:
@@ -30,8 +34,9 @@ def reported_picture(facts: CampaignFacts, receiver: str, place: int) -> Picture
         panels = figure.subplots(len(kinds), 1, sharex=True, squeeze=False)[:, 0]
         for axes, kind in zip(panels, kinds, strict=True):
             own = [curve for curve in curves if curve.against == kind]
-            for curve in own:
-                _draw(axes, curve, series_style(names.index(curve.condition))[0])
+            for beside, curve in enumerate(own):
+                style = series_style(names.index(curve.condition))[0]
+                _draw(axes, curve, style, shift=_shift(facts, beside, len(own)))
             _finish(axes, kind)
         panels[-1].set_xlabel(facts.axis.label)
         shown = [name for name in names if any(curve.condition == name for curve in curves)]
@@ -42,9 +47,7 @@ def reported_picture(facts: CampaignFacts, receiver: str, place: int) -> Picture
         )
         svg = ink.svg_text(figure, f"reported-{place + 1}")
     said = " ".join(
-        sentence
-        for curve, sentence in zip(facts.reported.curves, reported_sentences(facts), strict=True)
-        if curve.receiver == receiver
+        sentence for curve, sentence in reported_sentences(facts) if curve.receiver == receiver
     )
     return Picture(
         f"reported-{place + 1}",
@@ -53,7 +56,7 @@ def reported_picture(facts: CampaignFacts, receiver: str, place: int) -> Picture
         "Markers: mean of report less truth, trial by trial, with 95 % intervals; bars without "
         f"caps: the scatter of single reports (one sd). Open: fewer than {percent(FULL_SHARE)} of "
         "the trials have a report, so these means are those of the lucky. Lines: fitted to the "
-        "full markers only.",
+        "full markers only; conditions stand a little beside each other.",
         svg,
     )
 
@@ -62,7 +65,7 @@ def _finish(axes: Axes, kind: Against) -> None:
     axes.axhline(0.0, color=INK, linewidth=1.0)
     low, high = axes.get_ylim()
     axes.set_ylim(min(low, -1.0), max(high, 1.0))
-    axes.set_ylabel(f"report − {AGAINST_WORDS[kind]},\ndB")
+    axes.set_ylabel(f"report −\n{AGAINST_WORDS[kind]}, dB")
 
 
 def _key(style: SeriesStyle, name: str) -> Line2D:
@@ -76,16 +79,25 @@ def _key(style: SeriesStyle, name: str) -> Line2D:
     )
 
 
-def _draw(axes: Axes, curve: ReportedFacts, style: SeriesStyle) -> None:
+def _shift(facts: CampaignFacts, place: int, n: int) -> float:
+    """By how much markers of one axis value stand beside each other, in axis units."""
+    values = facts.axis.values
+    step = min((after - before for before, after in pairwise(values)), default=1.0)
+    return SPREAD * step * (place - (n - 1) / 2.0) / max(1, n - 1)
+
+
+def _draw(axes: Axes, curve: ReportedFacts, style: SeriesStyle, *, shift: float) -> None:
     for point in curve.points:
         if not isinstance(point.error, Estimate):
             continue
         error = point.error
         if point.sd_db is not None:
             ends = [error.value - point.sd_db, error.value + point.sd_db]
-            axes.plot([point.axis_value] * 2, ends, color=style.colour, linewidth=0.8, alpha=0.6)
+            axes.plot(
+                [point.axis_value + shift] * 2, ends, color=style.colour, linewidth=0.8, alpha=0.6
+            )
         axes.errorbar(
-            [point.axis_value],
+            [point.axis_value + shift],
             [error.value],
             yerr=[[error.value - error.interval.low], [error.interval.high - error.value]],
             fmt=style.marker,

@@ -35,7 +35,7 @@ def shown_reports(facts: CampaignFacts) -> ShownReports | None:
         return None
     receivers = dict.fromkeys(curve.receiver for curve in curves)
     return ShownReports(
-        sentences=reported_sentences(facts),
+        sentences=tuple(sentence for _, sentence in reported_sentences(facts)),
         lines=lines_sheet(facts),
         pairs=pairs_sheet(facts),
         receivers=tuple(

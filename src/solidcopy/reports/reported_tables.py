@@ -29,7 +29,7 @@ def points_sheet(facts: CampaignFacts, receiver: str) -> Sheet:
         "condition",
         facts.axis.label,
         "reported of answered",
-        "mean report, dB (95 %)",
+        "mean report, dB",
         "mean of its powers, dB",
         "median, dB",
         "scatter (sd), dB",
@@ -63,7 +63,7 @@ def _point_cells(condition: str, point: ReportedPoint, beside: list[str]) -> Ite
     yield condition
     yield plain(point.axis_value)
     yield f"{whole(point.n_reported)} of {whole(point.n_answered)}{mark}"
-    yield _unsigned(point.mean)
+    yield _bare(point.mean)
     yield _bare(point.power_mean)
     yield _bare(point.median)
     yield DASH if point.sd_db is None else number(point.sd_db, 2)
@@ -129,8 +129,8 @@ def pairs_sheet(facts: CampaignFacts) -> Sheet | None:
         tuple(_pair_row(pair) for pair in facts.reported.pairs),
         "Means over different trials cannot be compared: the receiver that decodes more counts "
         "weaker ones. Here both look at the same recordings. What luck is left is that of one "
-        "receiver alone; where both report nearly all there is none. A report is no measure of "
-        "sensitivity: that is the threshold.",
+        "receiver alone; where both report nearly all there is next to none. A report is no "
+        "measure of sensitivity: that is the threshold.",
     )
 
 
@@ -147,10 +147,6 @@ def _pair_row(pair: ReportedPairs) -> tuple[str, ...]:
 
 def _signed(found: Estimate | NoEvidence | None) -> str:
     return signed_estimate(found) if isinstance(found, Estimate) else DASH
-
-
-def _unsigned(found: Estimate | NoEvidence) -> str:
-    return unsigned_estimate(found) if isinstance(found, Estimate) else DASH
 
 
 def _bare(found: Estimate | NoEvidence) -> str:

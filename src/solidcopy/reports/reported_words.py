@@ -6,6 +6,7 @@ from solidcopy.reports.facts import CampaignFacts
 from solidcopy.reports.measured import Estimate
 from solidcopy.reports.reported_facts import AGAINST_WORDS, ReportedFacts, ReportedLine
 from solidcopy.reports.wording import (
+    capital,
     confidence_word,
     number,
     percent,
@@ -17,44 +18,49 @@ from solidcopy.reports.wording import (
 from solidcopy.statistics.reported import FULL_SHARE
 
 
-def reported_sentences(facts: CampaignFacts) -> tuple[str, ...]:
-    """What each receiver's reports are worth, one or two sentences for each curve and truth."""
-    return tuple(" ".join(_sentences(facts, curve)) for curve in facts.reported.curves)
+def reported_sentences(facts: CampaignFacts) -> tuple[tuple[ReportedFacts, str], ...]:
+    """What each receiver's reports are worth under each condition, against the S/N if there is
+    noise; the tables hold the rest."""
+    curves = facts.reported.curves
+    first = {(c.condition, c.receiver): c for c in reversed(curves)}
+    kept = [curve for curve in curves if first[curve.condition, curve.receiver] is curve]
+    return tuple((curve, " ".join(_sentences(facts, curve))) for curve in kept)
 
 
 def _sentences(facts: CampaignFacts, curve: ReportedFacts) -> Iterator[str]:
-    subject = f"Receiver {quoted(curve.receiver)}"
+    subject = f"receiver {quoted(curve.receiver)}"
     if len(facts.conditions) > 1:
         subject += f" under {quoted(curve.condition)}"
     line = curve.line
     if not isinstance(line, ReportedLine):
-        yield f"{subject}: no line is fitted ({line.reason})."
+        yield f"{capital(subject)}: no line is fitted ({line.reason})."
     else:
         unit = facts.axis.unit
         ends = f"{plain(line.first_value)} to {plain(line.last_value)} {unit}".strip()
         yield (
-            f"{subject} reports {_off(line.offset)} the {AGAINST_WORDS[curve.against]} at "
-            f"{number(line.at_db, 1)} dB, and {_slope(line.slope)} for each dB more "
-            f"({facts.axis.quantity} {ends}, where at least {percent(FULL_SHARE)} have a report)."
+            f"At a true {AGAINST_WORDS[curve.against]} of {number(line.at_db, 1)} dB, {subject} "
+            f"reports {_off(line.offset, 'too much', 'too little')}; each dB more adds "
+            f"{_slope(line.slope)} to the report ({facts.axis.quantity} {ends}, where at least "
+            f"{percent(FULL_SHARE)} of the messages have a report)."
         )
     worst = _worst(curve)
     if worst is not None:
         value, n_of, excess, luck_db = worst
         yield (
-            f"Below, only the lucky report: at {plain(value)} {facts.axis.unit} ({n_of}) the mean "
-            f"lies {_off(excess)} what the line expects; luck explains at most "
-            f"{number(luck_db, 1)} dB."
+            f"Where fewer do, only the lucky have one: at {plain(value)} {facts.axis.unit} "
+            f"({n_of}) the mean lies {_off(excess, 'above', 'below')} what the line expects; luck "
+            f"explains at most {number(luck_db, 1)} dB."
         )
 
 
-def _off(estimate: Estimate) -> str:
-    """E.g. "0.8 dB above (95 %: 0.7 to 0.9 dB)"; the interval has the sign of "above"."""
+def _off(estimate: Estimate, above: str, below: str) -> str:
+    """E.g. "0.8 dB (95 %: 0.7 to 0.9 dB) above"; the interval has the sign of the words."""
     places = places_of(estimate.interval)
-    way = "above" if estimate.value >= 0.0 else "below"
     low, high = estimate.interval.low, estimate.interval.high
     if estimate.value < 0.0:
         low, high = -high, -low
     ends = f"{confidence_word(estimate.interval.confidence)}: {span(low, high, places)} dB"
+    way = above if estimate.value >= 0.0 else below
     return f"{number(abs(estimate.value), places)} dB ({ends}) {way}"
 
 
@@ -62,7 +68,7 @@ def _slope(estimate: Estimate) -> str:
     places = places_of(estimate.interval)
     ends = span(estimate.interval.low, estimate.interval.high, places)
     confidence = confidence_word(estimate.interval.confidence)
-    return f"{number(estimate.value, places)} dB more ({confidence}: {ends})"
+    return f"{number(estimate.value, places)} dB ({confidence}: {ends})"
 
 
 def _worst(curve: ReportedFacts) -> tuple[float, str, Estimate, float] | None:
