@@ -42,6 +42,12 @@ class Given:
         """Of the file, or else the current directory."""
         return (self.file.resolve().parent if self.file else Path.cwd()).resolve()
 
+    @property
+    def mode(self) -> str:
+        """Of the file, if it is a plan, or else FT8. Raises PlanError if it cannot be read."""
+        said = _parsed(self.file).get("mode") if self.file else None
+        return said if isinstance(said, str) else "ft8"
+
     def data(self) -> dict[str, Any]:
         """As a plan would hold it; what nobody said is missing. Raises PlanError."""
         data: dict[str, Any] = {"kind": "program", "name": self.name or "outside program"}
@@ -80,18 +86,21 @@ def settings_from(given: Given) -> ProgramSettings:
     return checked_settings(data)
 
 
+def _parsed(file: Path) -> dict[str, Any]:
+    try:
+        return tomllib.loads(file.read_text(encoding="utf-8-sig"))
+    except OSError as error:
+        raise PlanError(f"{file}: cannot be read ({error.strerror}); give a TOML file") from None
+    except (UnicodeDecodeError, tomllib.TOMLDecodeError) as error:
+        raise PlanError(f"{file}: is not valid TOML: {error}") from None
+
+
 def read_settings(file: Path, name: str | None = None) -> dict[str, Any]:
     """What a file says of one outside program: a plan, or a table [[receivers]] alone.
 
     Raises: PlanError if it cannot be read, or holds none or several and no name is given.
     """
-    try:
-        data = tomllib.loads(file.read_text(encoding="utf-8-sig"))
-    except OSError as error:
-        raise PlanError(f"{file}: cannot be read ({error.strerror}); give a TOML file") from None
-    except (UnicodeDecodeError, tomllib.TOMLDecodeError) as error:
-        raise PlanError(f"{file}: is not valid TOML: {error}") from None
-    listed = data.get("receivers", [])
+    listed = _parsed(file).get("receivers", [])
     programs = [
         item
         for item in (listed if isinstance(listed, list) else [])

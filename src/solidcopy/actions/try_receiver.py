@@ -217,13 +217,6 @@ class Tried:
                     "see that corrections.snr_reference_hz is the bandwidth it means."
                 )
 
-    def text(self) -> str:
-        """For a person."""
-        lines = [line for slot in self.slots for line in slot.lines()]
-        if self.advice():
-            lines += ["", *self.advice()]
-        return "\n".join(lines)
-
     def as_dict(self) -> dict[str, Any]:
         """For a program."""
         return {
@@ -247,15 +240,23 @@ def decode_words(decode: Decode) -> str:
     return ", ".join([f'"{decode.text}"', *filter(None, figures)])
 
 
-def tried_slots(
+def try_receiver(
     settings: ProgramSettings, mode_name: str, plan_folder: Path, *, only_loud: bool = False
 ) -> Iterator[TriedSlot]:
-    """The loud, the faint and the noise-only slot, as the program answers.
+    """Run the program on the loud, the faint and the noise-only slot. The digest of its file is
+    not looked at: it is the next thing to be written down.
 
+    Args:
+        settings: as in a plan.
+        mode_name: e.g. "ft8".
+        plan_folder: what {plan_folder} stands for.
+        only_loud: leave the other two out.
+    Yields: each slot as soon as it is answered; `Tried` sums them up.
     Raises: PlanError if the mode is not known or the program is not there.
     """
     mode = mode_named(mode_name)
-    receiver = ProgramReceiver(settings, mode, (plan_folder,))
+    unpinned = settings.model_copy(update={"program_sha256": None})
+    receiver = ProgramReceiver(unpinned, mode, (plan_folder,))
     levels = [
         ("loud", SENT, LOUD_ES_N0_DB),
         ("faint", SENT, FAINT_ES_N0_DB),
@@ -271,18 +272,3 @@ def tried_slots(
             yield TriedSlot(name, snr_db, truth, receiver.hear(recording.waveform))
     finally:
         receiver.close()
-
-
-def try_receiver(settings: ProgramSettings, mode_name: str, plan_folder: Path) -> Tried:
-    """Run the program on all three slots. The digest of its file is not looked at: it is the
-    next thing to be written down.
-
-    Args:
-        settings: as in a plan.
-        mode_name: e.g. "ft8".
-        plan_folder: what {plan_folder} stands for.
-    Raises: PlanError if the mode is not known or the program is not there.
-    """
-    unpinned = settings.model_copy(update={"program_sha256": None})
-    loud, faint, noise = tried_slots(unpinned, mode_name, plan_folder)
-    return Tried(settings, plan_folder, loud, faint, noise)

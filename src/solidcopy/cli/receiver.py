@@ -58,7 +58,9 @@ def try_program(  # noqa: PLR0917
     time_limit_s: Annotated[
         float | None, typer.Option("--time-limit-s", help="A slower answer is a failure.")
     ] = None,
-    mode: Annotated[str, typer.Option("--mode", help="Of the slots.")] = "ft8",
+    mode: Annotated[
+        str | None, typer.Option("--mode", help="Of the slots; the plan's, or ft8, if left out.")
+    ] = None,
     out: Annotated[
         Path | None, typer.Option("--out", help="Write the settings there, for a plan.")
     ] = None,
@@ -83,8 +85,9 @@ def try_program(  # noqa: PLR0917
         answer_file=answer_file,
         time_limit_s=time_limit_s,
     )
+    mode_name = mode or given.mode
     if sys.stdin.isatty() and not as_json:
-        given = ask_missing(given, mode)
+        given = ask_missing(given, mode_name)
     chosen = settings_from(given)
-    if not conclude_try(chosen, mode, Snippet(given.plan_folder, out, may_replace, as_json)):
+    if not conclude_try(chosen, mode_name, Snippet(given.plan_folder, out, may_replace, as_json)):
         raise typer.Exit(NOT_READ)

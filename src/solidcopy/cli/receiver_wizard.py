@@ -13,7 +13,7 @@ from solidcopy.actions.receiver_settings import (
     pinned,
     plan_snippet,
 )
-from solidcopy.actions.try_receiver import TriedSlot, tried_slots, try_receiver
+from solidcopy.actions.try_receiver import Tried, TriedSlot, try_receiver
 from solidcopy.errors import PlanError
 from solidcopy.receivers.program.command import PLACEHOLDERS
 from solidcopy.receivers.program.layout import suggested_layout
@@ -71,7 +71,7 @@ def _first_look(given: Given, mode: str) -> TriedSlot:
     """The loud slot, with no line taken for a decode."""
     data = {**given.data(), "answer": {"kind": "lines", "pattern": NOT_YET}}
     typer.echo("Starting it once, on a loud slot ...")
-    (slot,) = tried_slots(checked_settings(data), mode, given.plan_folder, only_loud=True)
+    (slot,) = try_receiver(checked_settings(data), mode, given.plan_folder, only_loud=True)
     return slot
 
 
@@ -92,12 +92,17 @@ def conclude_try(settings: ProgramSettings, mode: str, snippet: Snippet) -> bool
     out = snippet.out
     if out is not None and out.exists() and not snippet.may_replace:
         raise PlanError(f"{out} exists: choose another --out, or add --replace")
-    tried = try_receiver(settings, mode, snippet.plan_folder)
+    slots = []
+    for slot in try_receiver(settings, mode, snippet.plan_folder):
+        slots.append(slot)
+        if not snippet.as_json:
+            typer.echo("\n".join(slot.lines()))
+    tried = Tried(settings, snippet.plan_folder, *slots)
     text = plan_snippet(pinned(settings, snippet.plan_folder))
     if snippet.as_json:
         typer.echo(json.dumps({**tried.as_dict(), "plan_snippet": text}, indent=2))
-    else:
-        typer.echo(tried.text())
+    for said in [] if snippet.as_json else tried.advice():
+        typer.echo(f"\n{said}")
     if not tried.loud.is_read:
         return False
     if out is not None:

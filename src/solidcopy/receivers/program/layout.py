@@ -3,7 +3,7 @@
 import re
 import string
 
-NUMBER = r"[-+]?(?:\d+\.?\d*|\.\d+)"
+NUMBER = r"[-+]?(?:\d+\.?\d*|\.\d+)(?:[eE][-+]?\d+)?"
 FIGURES = ("snr_db", "audio_hz", "time_offset_s")
 """What a program may report of a decode besides its text."""
 GROUPS = {
