@@ -107,3 +107,111 @@ def bandwidth_hz(text: str) -> float:
     if not 1.0 <= value <= 1e6:
         raise LogError(f'"{text}" is no bandwidth in Hz; give e.g. 2500')
     return value
+
+
+@app.command("slots")
+def slots(
+    source: Annotated[Path, typer.Argument(help="A plan file, or a campaign folder.")],
+    *,
+    start: Annotated[
+        str, typer.Option("--start", help='UTC of the first slot, or "next" (in two minutes).')
+    ],
+    out: Annotated[Path, typer.Option("--out", help="Folder for sound and schedule.")],
+    per_point: Annotated[
+        int, typer.Option("--per-point", help="Trials for each condition and axis value.")
+    ] = 5,
+    nothing: Annotated[
+        int, typer.Option("--nothing", help="Slots for each condition in which nothing is sent.")
+    ] = 10,
+    condition: Annotated[
+        list[str] | None, typer.Option("--condition", help="Only this one; may be repeated.")
+    ] = None,
+    every: Annotated[
+        int, typer.Option("--every", help="2: a silent slot behind each one, and so on.")
+    ] = 1,
+    trials: Annotated[
+        str, typer.Option("--trials", help='Named trials instead, e.g. "1@-19#0 1@nothing#3".')
+    ] = "",
+    blind: Annotated[
+        bool, typer.Option("--blind", help="Keep the key out of the folder and the schedule.")
+    ] = False,
+    slot_files: Annotated[
+        bool, typer.Option("--slot-files", help="One sound file for each slot.")
+    ] = False,
+) -> None:
+    """Write trials as sound for slots at known times, to be played into a station's software.
+
+    Into a file, a cable or a dummy load only, never on the air; begin at the lowest volume.
+    """
+    from solidcopy.actions.make_slots import CAUTION, SlotRequest, make_slots, start_for
+
+    request = SlotRequest(
+        start=start_for(source, start),
+        out=out,
+        per_point=per_point,
+        nothing_sent=nothing,
+        conditions=tuple(condition or ()),
+        every=every,
+        trials=tuple(trials.split()),
+        is_blind=blind,
+        is_one_file=not slot_files,
+    )
+    for made in make_slots(source, request):
+        if made.n_made % 50 == 0 or made.n_made == made.n_slots:
+            typer.echo(f"{made.n_made} of {made.n_slots} slots")
+    typer.echo(f"first slot at {request.start:%Y-%m-%d %H:%M:%S} UTC\n{made.schedule}\n{made.key}")
+    if made.n_repeated:
+        typer.echo(
+            f"{made.n_repeated} messages are sent in several conditions: a program that remembers "
+            "calls gains by that; start it anew for each, with --condition NAME"
+        )
+    typer.echo(CAUTION)
+
+
+@app.command("score")
+def score(
+    file: LogFile,
+    key: Annotated[Path, typer.Argument(help="The key that `log slots` wrote, or its folder.")],
+    *,
+    time_tolerance_s: Annotated[
+        float | None,
+        typer.Option("--time-tolerance-s", help="A quarter of a slot if left out."),
+    ] = None,
+    hz_tolerance: Annotated[
+        float, typer.Option("--hz-tolerance", help="Around the lowest tone.")
+    ] = 25.0,
+    late_s: Annotated[
+        float, typer.Option("--late-s", help="The log stamps lines so long after slot starts.")
+    ] = 0.0,
+    times_in: TimesIn = None,
+    dates: Dates = None,
+    date: Date = None,
+    snr_reference_hz: SnrReference = None,
+    columns: ColumnRoles = None,
+    keep_last_line: KeepLast = False,
+    campaign: Annotated[
+        Path | None,
+        typer.Option("--campaign", help="Keep it as a campaign, for `report` and `compare`."),
+    ] = None,
+    name: Annotated[str, typer.Option("--name", help="Of the receiver, for tables.")] = "station",
+    as_json: AsJson = False,
+) -> None:
+    """Score a log against what was played: right, wrong, nothing; false decodes; thresholds."""
+    from solidcopy.actions.log_score_words import score_dict, score_text
+    from solidcopy.actions.score_log import ScoreRequest, score_log
+
+    options = ReadOptions(
+        times_in=times_in,
+        dates=dates,
+        date=date,
+        snr_reference_hz=snr_reference_hz,
+        columns=columns,
+        keep_last_line=keep_last_line,
+    )
+    scored = score_log(ScoreRequest(file, key, options, time_tolerance_s, hz_tolerance, late_s))
+    typer.echo(json.dumps(score_dict(scored)) if as_json else score_text(scored))
+    if campaign is not None:
+        from solidcopy.actions.import_log import import_log
+
+        kept = import_log(scored, campaign, name=name)
+        typer.echo(f"campaign: {kept}; next: solidcopy report {kept}", err=as_json)

@@ -6,21 +6,23 @@ from typing import Annotated
 
 from pydantic import Field
 
+from solidcopy.errors import PlanError
 from solidcopy.modes.mode import Mode
 from solidcopy.receivers.builtin.settings import BuiltinSettings
+from solidcopy.receivers.log_settings import LogSettings
 from solidcopy.receivers.program.settings import ProgramSettings
 from solidcopy.receivers.program.system import check_system
 from solidcopy.receivers.python_receiver import PythonReceiver, PythonSettings
 from solidcopy.receivers.receiver import Receiver
 
 AnyReceiver = Annotated[
-    BuiltinSettings | PythonSettings | ProgramSettings, Field(discriminator="kind")
+    BuiltinSettings | PythonSettings | ProgramSettings | LogSettings, Field(discriminator="kind")
 ]
 """Settings of any receiver, told apart by `kind`."""
 
 
 def build_receiver(
-    settings: BuiltinSettings | PythonSettings | ProgramSettings,
+    settings: BuiltinSettings | PythonSettings | ProgramSettings | LogSettings,
     mode: Mode,
     *,
     import_folders: Sequence[Path] = (),
@@ -34,6 +36,11 @@ def build_receiver(
             folder.
     Raises: PlanError if the receiver cannot be had.
     """
+    if isinstance(settings, LogSettings):
+        raise PlanError(
+            f'receiver "{settings.name}" is known by its log only and cannot be run; play more '
+            "slots and import their log with `solidcopy log score --campaign`"
+        )
     if isinstance(settings, PythonSettings):
         return PythonReceiver(settings, import_folders)
     if isinstance(settings, ProgramSettings):

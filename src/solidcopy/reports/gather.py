@@ -10,6 +10,7 @@ from typing import Any
 
 from solidcopy.campaigns.journal import JournalReader, LevelSummary
 from solidcopy.modes.registry import mode_named
+from solidcopy.receivers.log_settings import LogSettings
 from solidcopy.reports.axis import axis_facts
 from solidcopy.reports.curves import (
     Counted,
@@ -135,7 +136,10 @@ def precision_of(reader: JournalReader, axis: AxisFacts) -> Precision | None:
 
 
 def _seconds_per_outcome(reader: JournalReader) -> float | None:
-    """Measured rate of the runs that finished a block; None if none did."""
+    """Measured rate of the runs that finished a block; None if none did, or if receivers are
+    known by their logs, which say nothing of the time it took."""
+    if any(isinstance(receiver, LogSettings) for receiver in reader.plan.receivers):
+        return None
     total_s, n_outcomes = 0.0, 0
     for run in reader.runs():
         started = run.environment.get("started_utc")
@@ -212,6 +216,8 @@ def _finite(value: float | None) -> float | None:
 def _elapsed(reader: JournalReader) -> Iterator[ElapsedFacts]:
     plan = reader.plan
     for place in product(range(len(plan.conditions)), range(len(plan.receivers))):
+        if isinstance(plan.receivers[place[1]], LogSettings):
+            continue  # a log does not say how long decoding took
         times = reader.elapsed(*place)
         if not isinstance(times, NoEvidence):
             yield ElapsedFacts(
