@@ -11,6 +11,7 @@ from solidcopy.receivers.program.command import PLACEHOLDERS, Slot, check_templa
 from solidcopy.receivers.program.failure import failure_of
 from solidcopy.receivers.program.guardian import Ended
 from solidcopy.receivers.program.settings import ProgramSettings
+from solidcopy.reports.describe import receiver_facts
 from solidcopy.trials.identity import receiver_identity
 from solidcopy.trials.plan import parse_plan
 
@@ -155,6 +156,19 @@ def test_a_failure_is_bounded_and_hides_the_folder(tmp_path: Path) -> None:
     long = failure_of(ended, program(), said="x" * 10_000, folder=str(tmp_path))
     assert long is not None and len(long) <= 500
     assert failure_of(ended, program(ok_exit_codes=[3]), said=said, folder="/") is None
+
+
+def test_a_report_tells_the_settings_but_not_the_folders_of_a_person() -> None:
+    settings = program(
+        command=["/home/somebody/bin/decoder", "{audio_file}"],
+        environment={"RATE": "{sample_rate_hz}"},
+        working_folder="kept",
+    )
+    told = dict(receiver_facts(settings).parts[0].numbers)
+    assert told["command"] == "decoder {audio_file}"
+    assert told["environment"].startswith("RATE={sample_rate_hz}")
+    assert "outcomes then depend on order" in told["working folder"]
+    assert "environment" not in dict(receiver_facts(program()).parts[0].numbers)
 
 
 def test_the_manual_names_every_placeholder() -> None:

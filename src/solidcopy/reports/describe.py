@@ -136,7 +136,7 @@ def _sending(sending: Sending) -> Iterator[tuple[str, str]]:
 def _fields(model: BaseModel, left_out: tuple[str, ...]) -> Iterator[tuple[str, str]]:
     """Name in words and value with unit of every field that is set."""
     for field, value in model:
-        if field in left_out or value is None or (field, value) == ("as_recorded", False):
+        if field in left_out or value in (None, {}) or (field, value) == ("as_recorded", False):
             continue
         words, unit = FIELD_WORDS.get(field) or split_unit(field)
         if isinstance(value, BaseModel) and set(type(value).model_fields) != {"low", "high"}:
@@ -152,9 +152,23 @@ def _fields(model: BaseModel, left_out: tuple[str, ...]) -> Iterator[tuple[str, 
                 for inner_words, inner_value in _fields(item, ("kind",)):
                     yield f"{words} {number}: {inner_words}", inner_value
             continue
-        # A page is handed on: the folders of the person who made it are nobody's business.
-        shown = Path(value).name if field == "file" else _value(value, unit)
-        yield words, shown + _explained(model, field)
+        yield words, _shown(field, value, unit) + _explained(model, field)
+
+
+def _shown(field: str, value: Any, unit: str) -> str:
+    """A value in words. A page is handed on: the folders of the person who made it are nobody's
+    business."""
+    if field in ("file", "program_file"):
+        return Path(value).name
+    if field == "command":
+        return " ".join(map(_without_folder, value))
+    if isinstance(value, dict):
+        return ", ".join(f"{name}={_without_folder(item)}" for name, item in value.items())
+    return _value(value, unit)
+
+
+def _without_folder(text: str) -> str:
+    return Path(text).name if Path(text).is_absolute() else text
 
 
 def _explained(model: BaseModel, field: str) -> str:
