@@ -140,6 +140,14 @@ def carrier_at(**fields: Any) -> dict[str, Any]:
     return {"name": "carrier", "impairments": [noise, {"kind": "carrier", **fields}]}
 
 
+def test_equal_recipes_with_other_samples_are_pointed_out() -> None:
+    # The helper's recordings have a digest of zeros; this one says that its samples are others.
+    other = with_quantity("SNR in 2500 Hz", digest="11" * 32)
+    found = across(other, ours())
+    assert found.facts.is_paired and "at 11 of them the first recordings" in found.facts.pairing
+    assert "But" not in across(campaign(-20.3, QUICK), ours()).facts.pairing
+
+
 @pytest.mark.parametrize(
     ("changes", "reason"),
     [
@@ -165,7 +173,7 @@ def test_unlike_curves_are_refused_with_the_reason(changes: dict[str, Any], reas
     assert reason in refusal(other, ours(), anyway="I want to")
 
 
-def with_quantity(quantity: str) -> Path:
+def with_quantity(quantity: str, digest: str = "00" * 32) -> Path:
     """A campaign whose journal says that its noise was measured as `quantity`."""
     place, plan = folder(), plan_of(OURS)
     finished = []
@@ -176,7 +184,7 @@ def with_quantity(quantity: str) -> Path:
             assert outcome.readings is not None
             level = replace(outcome.readings.levels[0], quantity=quantity)
             readings = replace(outcome.readings, levels=(level,))
-            finished.append(Finished(key, 0, replace(outcome, readings=readings)))
+            finished.append(Finished(key, 0, replace(outcome, readings=readings, digest=digest)))
     with JournalWriter(place, plan, PLACE_OF) as journal:
         journal.append(finished)
         journal.settle()

@@ -11,8 +11,10 @@ from solidcopy.reports.facts import Described
 from solidcopy.reports.wording import counted, listed, plain, quoted
 from solidcopy.statistics.evidence import NoEvidence
 from solidcopy.trials.condition import Condition
+from solidcopy.trials.expand import TrialKey
 from solidcopy.trials.readings import QUANTITY_NAMES
 from solidcopy.trials.recipes import Recipes, recipes_of_curve, recipes_of_receiver
+from solidcopy.trials.trial import SENT
 
 RECEIVER = "receiver "
 """Start of the names of receivers among what has a recipe."""
@@ -227,7 +229,29 @@ def pairing(a: OneCurve, b: OneCurve) -> tuple[bool, str]:
             "Not paired: they have no axis value in common, so they met other messages and noise; "
             "the interval takes the two thresholds as independent."
         )
-    return True, (
+    said = (
         f"Paired: the root seed is {seeds[0]} in both, so at {counted(len(shared), 'axis value')} "
         "each trial of one met the same messages and draws of noise as that of the other."
     )
+    n_other = sum(_has_other_samples(a, b, value) for value in shared)
+    if n_other:
+        said += (
+            f" But at {n_other} of them the first recordings of the two differ, though their "
+            "recipes are the same: other versions or another machine made them, and the pairs may "
+            "have less in common than they should. The interval uses what they have."
+        )
+    return True, said
+
+
+def _has_other_samples(a: OneCurve, b: OneCurve, value: float) -> bool:
+    """Whether recordings that should be equal are not; of other conditions nothing is known."""
+    of_a, of_b = (curve.reader.identities(curve.condition, curve.receiver)[0] for curve in (a, b))
+    if of_a != of_b:
+        return False
+    digests = set()
+    for curve in (a, b):
+        if not curve.reader.n_counted(curve.condition, curve.receiver, value):
+            return False
+        key = TrialKey(curve.condition, SENT, value, 0)
+        digests.add(curve.reader.outcome(key, curve.receiver).digest)
+    return len(digests) > 1 and "" not in digests
