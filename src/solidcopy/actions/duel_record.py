@@ -74,18 +74,24 @@ class Record(BaseModel):
                 "report do show names, and times for a slot may betray them."
             )
         if not looks:
-            return f"Not blind: names were shown from the first look on ({seen[0].utc})."
+            return f"Not blind: names were shown from the first look on ({when(seen[0].utc)})."
         last = looks[-1]
         what = "this verdict" if last.verdict == verdict else f"the verdict “{last.verdict}”"
         text = (
-            f"Decided blind: {what} was written down at {last.utc}, and the names were revealed at "
-            f"{seen[0].utc}."
+            f"Decided blind: {what} was written down on {when(last.utc)}, and the names were "
+            f"revealed on {when(seen[0].utc)}."
         )
         if seen[0].digest != last.digest:
             text += " Between the two, outcomes were added."
         if seen[-1].digest != seen[0].digest:
             text += " Outcomes were added after the names were revealed: these were not blind."
         return text
+
+
+def when(utc: str) -> str:
+    """A moment for a reader, e.g. "2026-11-25 at 13:44:06 UTC"."""
+    day, _, time = utc.partition("T")
+    return f"{day} at {time.removesuffix('+00:00')} UTC"
 
 
 def read_record(file: Path) -> Record:

@@ -16,6 +16,7 @@ from solidcopy.reports.wording import (
     about,
     capital,
     confidence_word,
+    counted,
     decimals_for,
     duration,
     number,
@@ -154,10 +155,7 @@ def _is_one_sided_verdict(found: NoThreshold) -> bool:
 def false_words(false: FalseDuel) -> str:
     """Whether one of the two reports more that nobody sent."""
     counts = false.counts
-    held = (
-        f"slots with one: {whole(counts.n_a)} of A's and {whole(counts.n_b)} of B's "
-        f"{whole(counts.n)}"
-    )
+    held = f"A {whole(counts.n_a)}, B {whole(counts.n_b)} of {counted(counts.n, 'slot')}"
     difference = false.difference
     if isinstance(difference, NoEvidence):
         return "nothing can be said of false decodes"
@@ -167,10 +165,10 @@ def false_words(false: FalseDuel) -> str:
     if interval.holds(0.0):
         return (
             f"no difference in false decodes is shown ({held}; one larger than "
-            f"±{rounded_up(in_100, 1)} in 100 slots is ruled out, {sure})"
+            f"±{rounded_up(in_100, 1)} in 100 is ruled out, {sure})"
         )
     more = "B" if difference.value > 0.0 else "A"
-    return f"{more} has more false decodes ({held}; {sizes(in_100, 1)} more in 100 slots, {sure})"
+    return f"{more} has more false decodes ({held}; {sizes(in_100, 1)} more in 100, {sure})"
 
 
 def seconds_text(seconds: float) -> str:
