@@ -173,6 +173,33 @@ def test_unlike_curves_are_refused_with_the_reason(changes: dict[str, Any], reas
     assert reason in refusal(other, ours(), anyway="I want to")
 
 
+@pytest.mark.derived
+def test_a_level_means_the_same_in_any_disturbance() -> None:
+    noise = {"kind": "gaussian-noise", "snr_db": -10.0}
+    disturbances = (
+        {"kind": "carrier", "offset_hz": 18.0, "signal_to_interference_db": "axis"},
+        {
+            "kind": "band-noise",
+            "width_hz": 200,
+            "offset_hz": 0,
+            "signal_to_interference_db": "axis",
+        },
+    )
+    a, b = (
+        campaign(-20.0, OURS, conditions=[{"name": "one", "impairments": [noise, disturbance]}])
+        for disturbance in disturbances
+    )
+    found = across(a, b)
+    assert found.facts.axis.quantity == "S/I of the disturbance"
+    assert "higher S/I of the disturbance" in found.text.replace("\n  ", " ")
+
+
+def test_an_unfinished_side_is_said_to_be_so() -> None:
+    found = across(with_quantity("SNR in 2500 Hz"), ours())
+    assert not found.facts.a.is_finished and found.facts.b.is_finished
+    assert "(110 trials, not finished)" in found.text.replace("\n  ", " ")
+
+
 def with_quantity(quantity: str, digest: str = "00" * 32) -> Path:
     """A campaign whose journal says that its noise was measured as `quantity`."""
     place, plan = folder(), plan_of(OURS)

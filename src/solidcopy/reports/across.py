@@ -8,7 +8,7 @@ from solidcopy.reports.curves import SHARES, Counted, curve_facts
 from solidcopy.reports.describe import condition_facts
 from solidcopy.reports.facts import AxisFacts
 from solidcopy.reports.gather import DECISION_HALF_WIDTH_DB, reading_at
-from solidcopy.reports.likeness import OneCurve, differences, pairing
+from solidcopy.reports.likeness import OneCurve, differences, pairing, shared_axis
 from solidcopy.reports.measured import CurveFacts, PenaltyFacts
 from solidcopy.reports.penalties import Comparing, Precision, penalty_facts
 from solidcopy.statistics.evidence import NoEvidence
@@ -32,6 +32,8 @@ class SideFacts:
     folder: str
     """Name of the campaign's folder."""
     curve: CurveFacts
+    is_finished: bool
+    """Whether it has all trials that its plan asks for."""
     recipes: tuple[tuple[str, int], ...]
     """What has a recipe and the number it was made with; empty where they cannot be told."""
 
@@ -64,7 +66,7 @@ def across_facts(
     Args:
         folders: names of their campaigns' folders.
     """
-    axis = axis_facts(a.reader.plan)
+    axis = shared_axis(a, b)
     is_paired, why = pairing(a, b)
     side_a, side_b = (curve.reader.side(curve.condition, curve.receiver) for curve in (a, b))
     trials = (in_pairs if is_paired else apart)(side_b, side_a)
@@ -100,5 +102,6 @@ def _side(curve: OneCurve, folder: str, reading: Reading) -> SideFacts:
     return SideFacts(
         folder,
         curve_facts(*names, counted, axis=axis, mode=mode),
+        curve.reader.is_finished(curve.condition, curve.receiver),
         () if isinstance(recipes, NoEvidence) else tuple(recipes.items()),
     )

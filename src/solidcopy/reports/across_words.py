@@ -75,11 +75,9 @@ def _side(facts: AcrossFacts, side: SideFacts) -> str:
         for threshold in curve.thresholds
         if isinstance(threshold.at, Estimate)
     ]
+    trials = counted(curve.n_trials, "trial") + ("" if side.is_finished else ", not finished")
     reached = f": {facts.axis.quantity} {', '.join(at)}" if at else ""
-    return (
-        f"“{curve.condition}” heard by “{curve.receiver}” in {side.folder} "
-        f"({counted(curve.n_trials, 'trial')}){reached}"
-    )
+    return f"“{curve.condition}” heard by “{curve.receiver}” in {side.folder} ({trials}){reached}"
 
 
 def _difference(facts: AcrossFacts, penalty: PenaltyFacts) -> str:

@@ -2,16 +2,17 @@
 
 import re
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from solidcopy.campaigns.journal import JournalReader
-from solidcopy.reports.axis import axis_facts
+from solidcopy.reports.axis import axis_facts, field_words
 from solidcopy.reports.describe import condition_facts, receiver_facts
-from solidcopy.reports.facts import Described
+from solidcopy.reports.facts import AxisFacts, Described
 from solidcopy.reports.wording import counted, listed, plain, quoted
 from solidcopy.statistics.evidence import NoEvidence
 from solidcopy.trials.condition import Condition
 from solidcopy.trials.expand import TrialKey
+from solidcopy.trials.plan import LEVEL_FIELDS
 from solidcopy.trials.readings import QUANTITY_NAMES
 from solidcopy.trials.recipes import Recipes, recipes_of_curve, recipes_of_receiver
 from solidcopy.trials.trial import SENT
@@ -87,12 +88,22 @@ def _axis(a: OneCurve, b: OneCurve) -> Iterator[Unlike]:
         axis = axis_facts(curve.reader.plan)
         fields.append((axis.field, axis.quantity, axis.unit, axis.sense))
         words.append(f"{axis.label} (field {axis.field} of {axis.owner})")
-    if fields[0] == fields[1]:
+    if fields[0] == fields[1] or (fields[0][0] == fields[1][0] and fields[0][0] in LEVEL_FIELDS):
         return
     what = "other axis"
     if fields[0][2] != fields[1][2]:
         what += f", in {' and '.join(quoted(unit or 'no unit') for _, _, unit, _ in fields)}"
     yield Unlike(f"{what}: {words[0]} in A, {words[1]} in B")
+
+
+def shared_axis(a: OneCurve, b: OneCurve) -> AxisFacts:
+    """The axis of both in words; a level of unlike disturbances is that of "the disturbance"."""
+    axes = [axis_facts(curve.reader.plan) for curve in (a, b)]
+    values = tuple(sorted({*axes[0].values, *axes[1].values}))
+    if axes[0].owner == axes[1].owner:
+        return replace(axes[0], values=values)
+    quantity, unit, sense = field_words("disturbance", axes[0].field)
+    return AxisFacts("disturbance", axes[0].field, quantity, unit, sense, values)
 
 
 def _messages(a: OneCurve, b: OneCurve) -> Iterator[Unlike]:
