@@ -7,7 +7,7 @@ from dataclasses import asdict
 from pathlib import Path
 from typing import Any
 
-from solidcopy.actions.score_log import NAMED_KEY, LogScore, snr_2500_db
+from solidcopy.actions.score_log import LogScore, snr_2500_db
 from solidcopy.campaigns.environment import this_environment
 from solidcopy.campaigns.journal import Finished, JournalWriter
 from solidcopy.campaigns.journal.coding import decode_readings
@@ -87,7 +87,6 @@ def _plan_of(score: LogScore, places: list[int], *, n_sent: int, n_silent: int, 
     receiver = LogSettings(
         name=name,
         log_sha256=hashlib.sha256(score.request.log.read_bytes()).hexdigest(),
-        key_sha256=hashlib.sha256(_key_file(score).read_bytes()).hexdigest(),
         time_tolerance_s=score.tolerance.time_s,
         frequency_tolerance_hz=score.tolerance.frequency_hz,
         late_s=score.tolerance.late_s,
@@ -100,11 +99,6 @@ def _plan_of(score: LogScore, places: list[int], *, n_sent: int, n_silent: int, 
         "stop": {"trials_per_point": n_sent, "nothing_sent": n_silent},
     }
     return parse_plan(data)
-
-
-def _key_file(score: LogScore) -> Path:
-    key = score.request.key
-    return key / NAMED_KEY if key.is_dir() else key
 
 
 def _options_said(score: LogScore) -> str:

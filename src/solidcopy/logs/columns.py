@@ -5,16 +5,12 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 
 from solidcopy.errors import LogError
-from solidcopy.logs import words
+from solidcopy.logs import figures, words
 from solidcopy.logs.clock import parse_clock, parse_compact_clock, parse_days, parse_instant
 from solidcopy.logs.entry import Assumption, Role
 from solidcopy.logs.numbers import decimal_mark, parse_number
 from solidcopy.logs.table import MOST, Table
 
-MAX_AUDIO_HZ = 6000.0
-MAX_OFFSET_S = 5.0
-MIN_DIAL_MHZ, MAX_DIAL_MHZ = 1.8, 54.0
-"""Of a column without a heading: the bands of 160 m to 6 m."""
 NUMERIC = (Role.SNR, Role.SNR_REFERENCE, Role.AUDIO, Role.OFFSET, Role.DIAL)
 SINGLE = (*NUMERIC, Role.TIME, Role.DATE, Role.DIRECTION)
 """Roles that one column has; several columns of text are joined."""
@@ -143,7 +139,7 @@ class _Finder:
         self._guess(Role.DIRECTION, self._direction)
         self._guess(Role.TEXT, self._wordiness)
         if self._table.heading is None:
-            for role, form in _NUMBERS.items():
+            for role, form in figures.BY_FIGURES.items():
                 self._guess_number(role, form)
         if self._guessed:
             guessed = ", ".join(self._guessed)
@@ -152,13 +148,15 @@ class _Finder:
     def _announced(self, place: int, name: str) -> Role | None:
         role = words.role_of(name)
         numbers = self._numbers[place]
+        if role is Role.SNR_REFERENCE and numbers and min(numbers) < figures.MIN_BANDWIDTH_HZ:
+            return Role.SNR  # the heading names the bandwidth, the cells hold the SNR
         if role is Role.TIME and self._share(place, parse_days) and not self._is_time(place):
             return Role.DATE
         if words.is_frequency(name) and numbers:
-            found = Role.AUDIO if _is_audio(numbers) else Role.DIAL
+            found = Role.AUDIO if figures.is_audio(numbers) else Role.DIAL
             self._guessed.append(f'"{name}" looks like {found.value}')
             return found
-        if role is Role.AUDIO and numbers and not _is_audio(numbers):
+        if role is Role.AUDIO and numbers and not figures.is_audio(numbers):
             return Role.DIAL
         return role
 
@@ -254,43 +252,6 @@ class _Finder:
     def _give(self, place: int, role: Role) -> None:
         self.roles[place] = role
         self._is_taken[place] = True
-
-
-def _is_audio(numbers: Sequence[float]) -> bool:
-    return all(0.0 <= number <= MAX_AUDIO_HZ for number in numbers) and max(numbers) >= 50.0
-
-
-def _is_offset(numbers: Sequence[float]) -> bool:
-    return all(abs(number) <= MAX_OFFSET_S for number in numbers) and any(
-        number != int(number) for number in numbers
-    )
-
-
-def _is_snr(numbers: Sequence[float]) -> bool:
-    return all(-50.0 <= number <= 60.0 for number in numbers) and min(numbers) < 0.0
-
-
-def _is_dial(numbers: Sequence[float]) -> bool:
-    """Too high for audio; or few values, in MHz."""
-    is_steady = len(set(numbers)) <= max(1, len(numbers) // 10)
-    is_mhz = is_steady and all(MIN_DIAL_MHZ <= number <= MAX_DIAL_MHZ for number in numbers)
-    return min(numbers) > MAX_AUDIO_HZ or is_mhz
-
-
-_NUMBERS = {
-    Role.DIAL: _is_dial,
-    Role.AUDIO: _is_audio,
-    Role.OFFSET: _is_offset,
-    Role.SNR: _is_snr,
-}
-"""In the order in which figures are tried."""
-
-
-def dial_hz(value: float, unit: str) -> float:
-    """A dial frequency in Hz; without a unit, its size says whether it is in MHz, kHz or Hz."""
-    if unit in ("mhz", "khz", "hz"):
-        return value * {"mhz": 1e6, "khz": 1e3, "hz": 1.0}[unit]
-    return value * (1e6 if value < 1000.0 else 1e3 if value < 1_000_000.0 else 1.0)
 
 
 def with_text_place(roles: tuple[Role, ...]) -> int | None:

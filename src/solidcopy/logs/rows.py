@@ -5,9 +5,10 @@ from dataclasses import dataclass, replace
 
 from solidcopy.logs import words
 from solidcopy.logs.clock import When, parse_days, parse_when
-from solidcopy.logs.columns import Columns, dial_hz
+from solidcopy.logs.columns import Columns
 from solidcopy.logs.confession import Confession, listed
 from solidcopy.logs.entry import Line, ReadOptions, Role
+from solidcopy.logs.figures import dial_hz
 from solidcopy.logs.layout import Row
 from solidcopy.logs.numbers import eased, parse_number
 from solidcopy.logs.table import Table

@@ -12,7 +12,8 @@ RECEIVE = frozenset(("rx", "receive", "received", "receiving", "heard", "in", "r
 
 _HEADINGS: tuple[tuple[Role, str], ...] = (
     # The order matters: "SNR reference bandwidth", "time offset" and "audio offset" come first.
-    (Role.SNR_REFERENCE, r"(snr|s n|noise).* (reference|bandwidth)|reference bandwidth"),
+    (Role.SNR_REFERENCE, r"(snr|s n|noise) (.* )?(reference|bandwidth)( .*)?"),
+    (Role.SNR_REFERENCE, r"reference bandwidth.*"),
     (Role.SNR, r"snr|s n|snr .*|.* snr|s n .*|signal to noise.*|rauschabstand.*|db"),
     (Role.AUDIO, r"(audio|tone|pitch|af|ton)( .*)?|.* (audio|tone|pitch|af)|offset hz|hz"),
     (

@@ -19,7 +19,6 @@ class LogSettings(BaseModel):
     log_sha256: str = Field(
         pattern="^[0-9a-f]{64}$", description="of the log's bytes: another log, other outcomes"
     )
-    key_sha256: str = Field(pattern="^[0-9a-f]{64}$", description="of the key it was scored with")
     time_tolerance_s: float = Field(gt=0, description="between an entry and its slot's start")
     frequency_tolerance_hz: float = Field(gt=0, description="between an entry and the lowest tone")
     late_s: float = Field(0.0, description="by which the log stamps its lines behind slot starts")
