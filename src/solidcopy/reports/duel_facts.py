@@ -119,6 +119,9 @@ class ConditionDuel:
     name: str
     messages: str
     """"random", or the fixed text."""
+    is_twin: bool
+    """The same as another condition but for its message, which is the same every time: no part of
+    the answer, only of the question whether one of the two remembers."""
     is_tied: bool
     """A disturbance is tied to the signal, so the axis moves the noise only."""
     n_together: int
@@ -153,7 +156,7 @@ class DuelFacts:
     axis: AxisFacts
     conditions: tuple[ConditionDuel, ...]
     overall: SideBySide
-    """All conditions together; of a single one its own."""
+    """All conditions that are no twins together; of a single one its own."""
     arms: tuple[ArmsDuel, ...]
     difference_wanted: float | None
     """Smallest difference that matters, in the axis' unit; None: none was named and the axis is
@@ -164,3 +167,7 @@ class DuelFacts:
     """Outcomes of the two, one for each trial and receiver; at most."""
     digest: str
     """SHA-256 of every figure that the verdict rests on: equal if no outcome was added since."""
+
+    def judged(self) -> tuple[ConditionDuel, ...]:
+        """The conditions that the answer rests on."""
+        return tuple(condition for condition in self.conditions if not condition.is_twin)

@@ -109,7 +109,7 @@ def gate_facts(
     """
     allowed, is_a_new = asked.allowed, asked.new == "A"
     shares = []
-    for condition in facts.conditions:
+    for condition in facts.judged():
         false, failed = condition.sides.false.counts, condition.sides.failures.counts
         if is_a_new:
             false, failed = false.swapped(), failed.swapped()
@@ -118,12 +118,12 @@ def gate_facts(
             shares.append(_Share(condition.name, "slots with a false decode", false, limit))
         if failed.n_b:
             shares.append(_Share(condition.name, "trials without an answer", failed, 0.0))
-    n_thresholds = len(facts.conditions) if allowed.loss_db is not None else 0
-    n_checks = n_thresholds + len(shares)
+    judged = [place for place, condition in enumerate(facts.conditions) if not condition.is_twin]
+    thresholds = judged if allowed.loss_db is not None else []
+    n_checks = len(thresholds) + len(shares)
     old, new = reversed(places) if is_a_new else places
     checks = [
-        _threshold_check(reader, (place, old, new), allowed, n_checks)
-        for place in range(n_thresholds)
+        _threshold_check(reader, (place, old, new), allowed, n_checks) for place in thresholds
     ]
     checks += [_share_check(share, allowed.risk, n_checks) for share in shares]
     return GateFacts(allowed, asked.new, tuple(checks))

@@ -8,7 +8,7 @@ from solidcopy.modes.registry import mode_named
 from solidcopy.reports.axis import axis_facts
 from solidcopy.reports.curves import NO_RISE, Counted, curve_facts
 from solidcopy.reports.describe import condition_facts
-from solidcopy.reports.duel_arms import arms_duels
+from solidcopy.reports.duel_arms import arm_places, arms_duels
 from solidcopy.reports.duel_facts import (
     ConditionDuel,
     DuelFacts,
@@ -76,6 +76,7 @@ def _gathered(reader: JournalReader, asked: Asked) -> DuelFacts:
     conditions = tuple(
         _condition(reader, axis, asked, place, own) for place, own in enumerate(heard)
     )
+    judged = [place for place, condition in enumerate(conditions) if not condition.is_twin]
     stop = plan.stop
     n_each = len(plan.axis.points()) * stop.limit_per_point + stop.nothing_sent
     return DuelFacts(
@@ -83,7 +84,9 @@ def _gathered(reader: JournalReader, asked: Asked) -> DuelFacts:
         mode=plan.mode,
         axis=axis,
         conditions=conditions,
-        overall=_overall(reader, axis, asked, heard, conditions),
+        overall=_overall(
+            reader, axis, asked, [(heard[place], conditions[place]) for place in judged]
+        ),
         arms=tuple(arms_duels(reader, axis, asked.places, conditions)),
         difference_wanted=wanted,
         root_seed=plan.root_seed,
@@ -125,6 +128,7 @@ def _condition(
     return ConditionDuel(
         name=condition.name,
         messages=condition.sending.message,
+        is_twin=place in {same for _, same in arm_places(reader.plan)},
         is_tied=condition_facts(reader.plan, condition).has_fixed_ratio,
         n_together=heard.n_together,
         points=points,
@@ -154,15 +158,15 @@ def _overall(
     reader: JournalReader,
     axis: AxisFacts,
     asked: Asked,
-    heard: list[Heard],
-    conditions: Sequence[ConditionDuel],
+    judged: Sequence[tuple[Heard, ConditionDuel]],
 ) -> SideBySide:
     """All conditions together. They met the same noise, so what is a mean over them is given an
     interval as wide as if they shared all their luck."""
-    sides = [condition.sides for condition in conditions]
+    heard = [own for own, _ in judged]
+    sides = [condition.sides for _, condition in judged]
     if len(sides) == 1:
         return sides[0]
-    difference = mean_estimate([(c.name, c.sides.difference) for c in conditions])
+    difference = mean_estimate([(c.name, c.sides.difference) for _, c in judged])
     false = sum((own.false.counts for own in sides), PairedCounts())
     snr = [own.snr for own in sides]
     return SideBySide(

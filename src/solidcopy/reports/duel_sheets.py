@@ -20,7 +20,7 @@ from solidcopy.statistics.evidence import NoEvidence, NoThreshold
 def verdicts_sheet(facts: DuelFacts) -> Sheet:
     """The figures of every condition, and of all."""
     rows = [_verdict_row(condition.name, condition.sides) for condition in facts.conditions]
-    if len(rows) > 1:
+    if len(facts.judged()) > 1:
         rows.append(_verdict_row("all conditions", facts.overall))
     unit = f", {facts.axis.step_unit}" if facts.axis.step_unit else ""
     methods = {

@@ -73,7 +73,7 @@ def lean_facts(heard: list[Heard]) -> LeanFacts:
     won = wins(np.array(list(leaning.values()), np.int64))
     words = "trial" if size == 1 else f"group of {size} trials that share their fading"
     if len(heard) > 1:
-        words += f" under all {len(heard)} conditions"
+        words += f", under all {len(heard)} conditions together"
     p_values = mcnemar_exact(won.n_a, won.n_b), mcnemar_mid_p(won.n_a, won.n_b)
     return LeanFacts(total, won, words, *p_values)
 

@@ -48,7 +48,7 @@ def pairs_words(sides: SideBySide) -> str:
         f"{whole(counts.n_neither)}"
     )
     if lean.unit != "trial":
-        text += f"; units of evidence ({lean.unit}): {lean.wins.n_a} for A, {lean.wins.n_b} for B"
+        text += f"; counting each {lean.unit} once: {lean.wins.n_a} for A, {lean.wins.n_b} for B"
     return (
         f"{text} (exact McNemar test: p {p_value_text(lean.p_exact)}; mid-p "
         f"{p_value_text(lean.p_mid).removeprefix('= ')})."

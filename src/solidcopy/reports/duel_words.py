@@ -51,10 +51,11 @@ class Names:
 def headline(facts: DuelFacts, names: Names) -> str:
     """One sentence: which one gets by with less, false decodes, and what it costs."""
     sides = facts.overall
-    is_tied = any(condition.is_tied for condition in facts.conditions)
+    judged = facts.judged()
+    is_tied = any(condition.is_tied for condition in judged)
     clauses = [difference_words(facts, sides, names, is_tied=is_tied)]
-    if len(facts.conditions) > 1:
-        clauses[0] = f"Over {len(facts.conditions)} conditions: {clauses[0]}"
+    if len(judged) > 1:
+        clauses[0] = f"Over {len(judged)} conditions: {clauses[0]}"
     if sides.false.counts.n:
         clauses.append(false_words(sides.false))
     if isinstance(sides.cost, CostDuel):
