@@ -55,7 +55,7 @@ def _sentences(facts: AcrossFacts) -> Iterator[str]:
     if pairs.p_value is not None:
         yield (
             f"Of {counted(pairs.n_pairs, 'pair')} of trials, {whole(pairs.n_only_this)} got "
-            f"through only in A and {whole(pairs.n_only_first)} only in B (exact test: p "
+            f"through only in A and {whole(pairs.n_only_first)} only in B ({pairs.test_words}: p "
             f"{p_value_text(pairs.p_value)})."
         )
     yield _differences(facts)

@@ -159,7 +159,7 @@ def _pairs_sentence(facts: CampaignFacts, penalty: PenaltyFacts, p_value: float)
     counts = (
         f"of {counted(pairs.n_pairs, 'pair')} of trials, {whole(pairs.n_only_this)} got through "
         f"only with {name} and {whole(pairs.n_only_first)} only with {against} "
-        f"(exact test: p {p_value_text(p_value)})"
+        f"({pairs.test_words}: p {p_value_text(p_value)})"
     )
     if p_value >= SIGNIFICANCE:
         return f"Between {_pair(facts, penalty)} no difference is shown: {counts}."

@@ -18,6 +18,7 @@ from solidcopy.reports.measured import (
     ThresholdFacts,
 )
 from solidcopy.reports.wording import shares_as_percent
+from solidcopy.statistics.clusters import Clustering
 from solidcopy.statistics.curve import Curve
 from solidcopy.statistics.evidence import Interval, NoEvidence, NoThreshold
 from solidcopy.statistics.points import Points
@@ -57,11 +58,13 @@ class Counted:
         tallies: by axis value.
         reading: curve and thresholds at `SHARES`, of the mirrored axis where right is harder.
         is_drawn: whether the curve's band is wanted: it costs more than all the rest.
+        clustering: where trials share their luck in groups.
     """
 
     tallies: dict[float, Tally]
     reading: Reading
     is_drawn: bool = True
+    clustering: Clustering | None = None
 
 
 def read(points: Points, axis: AxisFacts, form: Form) -> Reading:
@@ -83,35 +86,34 @@ def curve_facts(
     return CurveFacts(
         condition=condition,
         receiver=receiver,
-        points=tuple(point_facts(*item) for item in sorted(counted.tallies.items())),
+        points=tuple(
+            point_facts(*item, counted.clustering) for item in sorted(counted.tallies.items())
+        ),
         line=line,
         thresholds=thresholds,
     )
 
 
-def point_facts(axis_value: float, tally: Tally) -> PointFacts:
+def point_facts(axis_value: float, tally: Tally, clustering: Clustering | None) -> PointFacts:
     """Counts at one axis value with their interval."""
-    share, interval = tally.p_decoded(), tally.decode_interval(CONFIDENCE)
+    share = tally.p_decoded()
+    interval = tally.decode_interval(CONFIDENCE, clustering=clustering)
     return PointFacts(
         axis_value=axis_value,
         n_decoded=tally.n_decoded,
         n_missed=tally.n_missed,
         n_failed=tally.n_failed,
         n_false_decodes=tally.n_false_decodes,
-        p_decoded=_joined(share, interval),
+        p_decoded=joined(share, interval),
     )
 
 
-def _joined(share: float | NoEvidence, interval: Interval | NoEvidence) -> Estimate | NoEvidence:
+def joined(share: float | NoEvidence, interval: Interval | NoEvidence) -> Estimate | NoEvidence:
+    """A share with its interval; both are missing for the same reason."""
     if isinstance(share, NoEvidence):
         return share
     assert isinstance(interval, Interval)
     return Estimate(share, interval)
-
-
-def false_share(tally: Tally) -> Estimate | NoEvidence:
-    """Share of trials with a false decode, exact interval."""
-    return _joined(tally.p_false(), tally.false_interval(CONFIDENCE, "exact"))
 
 
 def _line(counted: Counted, axis: AxisFacts) -> Line | NoThreshold:

@@ -15,35 +15,30 @@ from solidcopy.reports.axis import axis_facts
 from solidcopy.reports.curves import (
     Counted,
     curve_facts,
-    false_share,
     read,
 )
 from solidcopy.reports.describe import condition_facts, message_words, receiver_facts, stop_words
 from solidcopy.reports.facts import AxisFacts, CampaignFacts, ExtentFacts, ModeNumbers
 from solidcopy.reports.fading import curve_form, fades_facts
+from solidcopy.reports.false_decodes import Tallies, false_facts
 from solidcopy.reports.map_facts import map_facts
 from solidcopy.reports.measured import (
     ElapsedFacts,
     FadesFacts,
     FailureFacts,
-    FalseFacts,
     LevelFacts,
 )
 from solidcopy.reports.penalties import CurvePlaces, Precision, all_penalties
 from solidcopy.reports.reported_gather import reported_levels
 from solidcopy.reports.wording import counted
 from solidcopy.statistics.evidence import NoEvidence
-from solidcopy.statistics.interval import upper_bound_for_none
 from solidcopy.statistics.tally import Tally
 from solidcopy.statistics.threshold import Reading
 from solidcopy.trials.outcome import Verdict
 from solidcopy.trials.plan import Plan
-from solidcopy.trials.trial import SENT
 
 DECISION_HALF_WIDTH_DB = 0.5
 """An undecided comparison less precise than this says "not yet", unless the plan asks finer."""
-
-Tallies = dict[tuple[int, int], dict[float, Tally]]
 
 ENVIRONMENT_WORDS = {"python": "Python", "n_cpus": "processors", "cpu": "processor"}
 
@@ -60,9 +55,12 @@ def _gathered(reader: JournalReader) -> CampaignFacts:
     mode = mode_named(plan.mode).facts
     places = list(product(range(len(plan.conditions)), range(len(plan.receivers))))
     tallies = {place: reader.tallies(*place) for place in places}
-    readings = {place: reading_at(reader, place, axis) for place in places}
+    points = {place: reader.points(*place) for place in places}
+    readings = {
+        place: read(points[place], axis, curve_form(plan.conditions[place[0]], axis))
+        for place in places
+    }
     silent = {place: reader.false_decodes(*place).nothing_sent for place in places}
-    false_decodes = tuple(_false_facts(plan, tallies, silent))
     return CampaignFacts(
         title=plan.title,
         notes=plan.notes,
@@ -79,6 +77,7 @@ def _gathered(reader: JournalReader) -> CampaignFacts:
                     tallies[place],
                     readings[place],
                     is_drawn=plan.conditions[place[0]].mapped is None,
+                    clustering=points[place].clustering,
                 ),
                 axis=axis,
                 mode=mode,
@@ -86,7 +85,7 @@ def _gathered(reader: JournalReader) -> CampaignFacts:
             for place in places
         ),
         penalties=tuple(all_penalties(reader, axis, readings, precision_of(reader, axis))),
-        false_decodes=false_decodes,
+        false_decodes=tuple(false_facts(reader, tallies, silent)),
         failures=tuple(_failures(reader, tallies, silent)),
         levels=tuple(
             _level_facts(condition.name, level)
@@ -149,26 +148,6 @@ def _seconds_per_outcome(reader: JournalReader) -> float | None:
         total_s += max(took.total_seconds(), 0.0)
         n_outcomes += run.n_outcomes
     return total_s / n_outcomes if n_outcomes and total_s > 0.0 else None
-
-
-def _false_facts(
-    plan: Plan, tallies: Tallies, silent: dict[tuple[int, int], Tally]
-) -> Iterator[FalseFacts]:
-    for place, by_value in tallies.items():
-        condition, receiver = _names(plan, place)
-        sent = sum(by_value.values(), Tally())
-        for arm, tally in (("sent", sent), ("nothing-sent", silent[place])):
-            is_clean = tally.n_scored > 0 and tally.n_false_trials == 0
-            yield FalseFacts(
-                condition=condition,
-                receiver=receiver,
-                arm="sent" if arm == SENT else "nothing-sent",
-                n_trials=tally.n_scored,
-                n_with_false=tally.n_false_trials,
-                n_false_decodes=tally.n_false_decodes,
-                p_false=false_share(tally),
-                upper_bound_95=upper_bound_for_none(tally.n_scored) if is_clean else None,
-            )
 
 
 def _failures(

@@ -130,8 +130,16 @@ class PairsFacts:
     n_only_this: int
     n_only_first: int
     p_value: float | None
-    """Exact two-sided test that neither side decodes more (McNemar, all points together); None
-    without a pair."""
+    """Exact two-sided test that neither side decodes more, all points together (McNemar's; of group
+    sums where trials share their luck); None without a pair."""
+    n_together: int = 1
+    """Trials in a group that was tested as one."""
+
+    @property
+    def test_words(self) -> str:
+        """Name of the test in a sentence."""
+        groups = "" if self.n_together == 1 else f" on groups of {self.n_together} trials"
+        return f"exact test{groups}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -192,7 +200,8 @@ class FalseFacts:
     p_false: Estimate | NoEvidence
     """Share of trials with a false decode, exact two-sided interval."""
     upper_bound_95: float | None
-    """After no false decode at all: largest share still likely (one-sided, exact)."""
+    """After no false decode at all: largest share still likely (one-sided, exact). Trials that
+    share their fading then count as one."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,5 +1,6 @@
 """Penalties of a report: curves compared with the first, trial against trial."""
 
+import math
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 from itertools import product
@@ -18,7 +19,7 @@ from solidcopy.reports.measured import (
 )
 from solidcopy.statistics.comparison import penalty_between
 from solidcopy.statistics.evidence import Interval, NoThreshold
-from solidcopy.statistics.pairs import PairedTrials, mcnemar_exact
+from solidcopy.statistics.pairs import PairedTrials, equal_shares_p
 from solidcopy.statistics.planning import more_trials_needed
 from solidcopy.statistics.threshold import Reading
 from solidcopy.trials.plan import Plan
@@ -137,8 +138,8 @@ def penalty_facts(
 def _pairs(paired: PairedTrials) -> PairsFacts:
     n_first = sum(point.n_only_a for point in paired.points)
     n_this = sum(point.n_only_b for point in paired.points)
-    p_value = mcnemar_exact(n_first, n_this) if paired.n_pairs else None
-    return PairsFacts(paired.n_pairs, n_this, n_first, p_value)
+    size = math.lcm(*paired.n_together)
+    return PairsFacts(paired.n_pairs, n_this, n_first, equal_shares_p(paired), size)
 
 
 def _rises(reading: Reading) -> bool:

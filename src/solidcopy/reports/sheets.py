@@ -10,6 +10,7 @@ from solidcopy.reports.measured import (
 )
 from solidcopy.reports.sheet import DASH, Sheet
 from solidcopy.reports.wording import (
+    listed,
     number,
     p_value_text,
     percent,
@@ -83,7 +84,18 @@ def penalties_sheet(facts: CampaignFacts) -> Sheet:
         tuple(_penalty_row(penalty) for penalty in facts.penalties),
         "A positive difference lies farther right on the axis. Pairs are trials with the same "
         "message and the same noise on both sides. The exact test (McNemar, all axis values "
-        "together) asks whether one side decodes more often.",
+        "together) asks whether one side decodes more often." + _group_words(facts),
+    )
+
+
+def _group_words(facts: CampaignFacts) -> str:
+    sizes = sorted({p.pairs.n_together for p in facts.penalties if p.pairs.n_together > 1})
+    if not sizes:
+        return ""
+    groups = listed([str(size) for size in sizes])
+    return (
+        f" Where trials share a run of fading, groups of {groups} are tested, each as one "
+        "difference whose sign could as well have been the other."
     )
 
 
@@ -116,7 +128,16 @@ def false_sheet(facts: CampaignFacts) -> Sheet:
         ),
         tuple(_false_row(false) for false in facts.false_decodes),
         "After no false decode at all the figure is the exact one-sided 95 % bound; otherwise the "
-        "exact two-sided interval (Clopper–Pearson) stands in brackets.",
+        "exact two-sided interval (Clopper–Pearson) stands in brackets." + _run_words(facts),
+    )
+
+
+def _run_words(facts: CampaignFacts) -> str:
+    if all(fades.n_together == 1 for fades in facts.fades):
+        return ""
+    return (
+        " Where slots share a run of fading they say less: the interval is that of the independent "
+        "slots that would say as much, and after no false decode each run counts as one slot."
     )
 
 

@@ -1,10 +1,12 @@
 """Trials in groups that share their luck: how much less they say than independent ones."""
 
+import math
 from collections.abc import Iterable
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy import special
 
 Flags = NDArray[np.bool_]
 
@@ -35,7 +37,8 @@ def clustering_of(series: Iterable[tuple[Flags, Flags]], n_together: int) -> Clu
     Returns: inflation of 1 with one degree of freedom where no axis value has two groups and both
         outcomes: nothing is known of it then, and intervals become as long as they can.
     Source: cluster-robust ("sandwich") variance, from memory; degrees of freedom after
-        Satterthwaite, from memory; coverage is tested (test_statistics_clusters.py).
+        Satterthwaite, from memory; coverage is tested
+        (tests/statistical/test_statistics_groups.py).
     """
     binomial, robust, shares = 0.0, 0.0, []
     for decoded, scored in series:
@@ -55,3 +58,31 @@ def clustering_of(series: Iterable[tuple[Flags, Flags]], n_together: int) -> Clu
         return Clustering(1.0, 1.0)
     n_degrees = total**2 / sum(expected**2 / degrees for expected, degrees in shares)
     return Clustering(max(1.0, robust / binomial), n_degrees)
+
+
+def clustering_of_rare(series: Iterable[tuple[Flags, Flags]], n_together: int) -> Clustering:
+    """As `clustering_of`, for events so rare that perhaps none was seen.
+
+    Without an event nothing shows how much groups matter: then each counts as one trial, the
+    strongest effect possible.
+    """
+    rows = list(series)
+    if any(happened.any() for happened, _ in rows):
+        return clustering_of(rows, n_together)
+    n_groups = sum(np.unique(np.flatnonzero(scored) // n_together).size for _, scored in rows)
+    n = sum(int(scored.sum()) for _, scored in rows)
+    return Clustering(n / n_groups, math.inf) if n else Clustering(1.0, 1.0)
+
+
+def effective_trials(n: float, clustering: Clustering, confidence: float) -> float:
+    """Independent trials that would say as much as `n` trials in groups.
+
+    Divided by the inflation, and by the square of Student's quantile over the normal one, as the
+    inflation itself is only estimated.
+
+    Source: E. L. Korn and B. I. Graubard, "Confidence intervals for proportions with small expected
+    number of positive counts estimated from survey data", Survey Methodology 24, 1998; from memory.
+    """
+    tail = 0.5 + confidence / 2.0
+    t = special.stdtrit(clustering.n_degrees, tail)
+    return n / clustering.inflation * float(special.ndtri(tail) / t) ** 2

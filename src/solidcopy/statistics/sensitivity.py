@@ -53,31 +53,37 @@ def threshold_correlation(paired: PairedTrials, a: Curve, b: Curve, p: float) ->
     """Correlation of the two thresholds, from the trials that both sides met.
 
     A threshold moves by its weight times (outcome − probability), summed over trials; only
-    trials scored on both sides add to the covariance.
+    trials scored on both sides add to the covariance. Where trials of both sides share their luck
+    in groups, so do different trials of one group: then sums over groups are multiplied instead.
 
     Returns: in [−1, 1]; 0 if a curve is a step (no weight is defined) or nothing is shared.
-    Source: derived here.
+    Source: derived here; group sums as in a cluster-robust ("sandwich") covariance, from memory.
     """
     weights = [threshold_weights(curve, p) for curve in (a, b)]
     spread = math.sqrt(_variance(a, weights[0]) * _variance(b, weights[1]))
     if spread == 0.0:
         return 0.0
+    # Where trials of one side are independent, others of the group tell nothing about them.
+    size = math.lcm(*paired.n_together) if min(paired.n_together) > 1 else 1
     places = [{float(x): i for i, x in enumerate(curve.points.values)} for curve in (a, b)]
     covariance = 0.0
     for point in paired.points:
         if point.n_both == 0:
             continue
-        x = np.array(point.value)
-        both = point.scored_a & point.scored_b
-        off_a = point.decoded_a[both] - float(a.probability(x))
-        off_b = point.decoded_b[both] - float(b.probability(x))
-        weight_a = weights[0][places[0][point.value]]
-        weight_b = weights[1][places[1][point.value]]
-        covariance += float(weight_a * weight_b * (off_a @ off_b))
+        both = np.flatnonzero(point.scored_a & point.scored_b)
+        moves = []
+        for curve, decoded, own, place in zip(
+            (a, b), (point.decoded_a, point.decoded_b), weights, places, strict=True
+        ):
+            off = decoded[both] - float(curve.probability(np.array(point.value)))
+            moves.append(own[place[point.value]] * np.bincount(both // size, weights=off))
+        covariance += float(moves[0] @ moves[1])
     return min(1.0, max(-1.0, covariance / spread))
 
 
 def _variance(curve: Curve, weights: Array) -> float:
-    """Variance of the threshold that goes with those weights."""
+    """Variance of the threshold that goes with those weights, groups of trials included."""
     fitted = curve.probability(curve.points.values)
-    return float(np.sum(weights**2 * fitted * (1.0 - fitted) * curve.points.n_scored))
+    clustering = curve.points.clustering
+    inflation = 1.0 if clustering is None else clustering.inflation
+    return inflation * float(np.sum(weights**2 * fitted * (1.0 - fitted) * curve.points.n_scored))

@@ -3,6 +3,7 @@
 from dataclasses import dataclass, fields
 from typing import Literal
 
+from solidcopy.statistics.clusters import Clustering
 from solidcopy.statistics.evidence import Interval, NoEvidence
 from solidcopy.statistics.interval import clopper_pearson, rate_interval, wilson
 
@@ -56,20 +57,29 @@ class Tally:
         return self.n_decoded / self.n_scored if self.n_scored else self._nothing()
 
     def decode_interval(
-        self, confidence: float = 0.95, method: IntervalMethod = "wilson"
+        self,
+        confidence: float = 0.95,
+        method: IntervalMethod = "wilson",
+        *,
+        clustering: Clustering | None = None,
     ) -> Interval | NoEvidence:
-        """Interval of the probability that a message is decoded."""
-        return self._interval(self.n_decoded, confidence, method)
+        """Interval of the probability that a message is decoded; `clustering` as for `wilson`."""
+        return self._interval(self.n_decoded, confidence, method, clustering)
 
     def p_false(self) -> float | NoEvidence:
         """Share of scored trials with at least one false decode."""
         return self.n_false_trials / self.n_scored if self.n_scored else self._nothing()
 
     def false_interval(
-        self, confidence: float = 0.95, method: IntervalMethod = "exact"
+        self,
+        confidence: float = 0.95,
+        method: IntervalMethod = "exact",
+        *,
+        clustering: Clustering | None = None,
     ) -> Interval | NoEvidence:
-        """Interval of the probability that a trial holds a false decode."""
-        return self._interval(self.n_false_trials, confidence, method)
+        """Interval of the probability that a trial holds a false decode; `clustering` as for
+        `wilson`."""
+        return self._interval(self.n_false_trials, confidence, method, clustering)
 
     def false_rate_interval(self, confidence: float = 0.95) -> Interval | NoEvidence:
         """Interval of the mean number of false decodes in a trial."""
@@ -77,13 +87,15 @@ class Tally:
             return self._nothing()
         return rate_interval(self.n_false_decodes, self.n_scored, confidence)
 
-    def _interval(self, k: int, confidence: float, method: str) -> Interval | NoEvidence:
+    def _interval(
+        self, k: int, confidence: float, method: str, clustering: Clustering | None
+    ) -> Interval | NoEvidence:
         if not self.n_scored:
             return self._nothing()
         if method not in ("wilson", "exact"):
             raise ValueError(f'method must be "wilson" or "exact", not {method!r}')
         make = wilson if method == "wilson" else clopper_pearson
-        return make(k, self.n_scored, confidence)
+        return make(k, self.n_scored, confidence, clustering=clustering)
 
     def _nothing(self) -> NoEvidence:
         if self.n_failed:
