@@ -12,7 +12,7 @@ from swept_curves import carried_out
 
 from solidcopy.campaigns.journal import JournalReader
 from solidcopy.reports.measured import Estimate
-from solidcopy.reports.reported_facts import ReportedFacts, ReportedLine
+from solidcopy.reports.reported_facts import OVER_NOISE, ReportedFacts, ReportedLine
 from solidcopy.reports.reported_gather import reported_levels
 
 pytestmark = pytest.mark.sweep
@@ -72,7 +72,7 @@ def test_reports_in_white_noise(tmp_path: Path) -> None:
         receivers=[{"kind": "builtin", "name": e, "effort": e} for e in EFFORTS],
     ) as journal:
         found = curves(journal)
-    assert [(one.receiver, one.against) for one in found] == list(product(EFFORTS, ["S/N"]))
+    assert [(one.receiver, one.against) for one in found] == list(product(EFFORTS, [OVER_NOISE]))
     for one in found:
         printed(one)
     for one in found:

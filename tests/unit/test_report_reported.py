@@ -17,7 +17,7 @@ from solidcopy.receivers.receiver import Decode
 from solidcopy.reports.facts import CampaignFacts
 from solidcopy.reports.gather import gather
 from solidcopy.reports.measured import Estimate
-from solidcopy.reports.reported_facts import ReportedFacts, ReportedLine
+from solidcopy.reports.reported_facts import OVER_ALL, OVER_NOISE, ReportedFacts, ReportedLine
 from solidcopy.reports.reported_tables import lines_sheet, pairs_sheet, points_sheet, reported_csv
 from solidcopy.reports.reported_truth import TrueLevels, true_levels
 from solidcopy.reports.reported_words import reported_sentences
@@ -135,7 +135,7 @@ def test_a_disturbance_that_did_not_come_adds_nothing() -> None:
 
 @pytest.mark.authority
 def test_the_line_has_the_offset_and_the_excess_is_that_of_the_truncated_normal() -> None:
-    found = curve("quiet", "high", "S/N")
+    found = curve("quiet", "high", OVER_NOISE)
     assert isinstance(found.line, ReportedLine)
     assert found.line.offset.interval.holds(OFFSET_DB)
     assert found.line.slope.interval.holds(1.0)
@@ -156,12 +156,12 @@ def test_the_line_has_the_offset_and_the_excess_is_that_of_the_truncated_normal(
 @pytest.mark.derived
 def test_interference_is_held_against_both_truths() -> None:
     beside = 10.0 * np.log10(1.0 + 10.0 ** (INTERFERENCE_TO_NOISE_DB / 10.0))
-    lines = [curve(CARRIER["name"], "high", against).line for against in ("S/N", "S/(N+I)")]
+    lines = [curve(CARRIER["name"], "high", against).line for against in (OVER_NOISE, OVER_ALL)]
     assert all(isinstance(line, ReportedLine) for line in lines)
     offsets = [line.offset.value for line in lines]
     assert offsets[1] - offsets[0] == pytest.approx(beside, abs=1e-6)
     with pytest.raises(ValueError, match="unpack"):
-        curve("quiet", "high", "S/(N+I)")  # there is no interference to hold it against
+        curve("quiet", "high", OVER_ALL)  # there is no interference to hold it against
 
 
 @pytest.mark.derived
@@ -172,7 +172,7 @@ def test_receivers_are_compared_on_the_trials_that_both_reported() -> None:
     assert quiet.difference.value == pytest.approx(-0.8, abs=1e-9)
     assert quiet.n_full_pairs < quiet.n_pairs
     # The means of each receiver's own decodes differ by more: "low" counts weaker trials.
-    weakest = [curve("quiet", name, "S/N").points[0].mean for name in ("low", "high")]
+    weakest = [curve("quiet", name, OVER_NOISE).points[0].mean for name in ("low", "high")]
     means = [mean.value for mean in weakest if isinstance(mean, Estimate)]
     assert means[0] - means[1] < -1.5
 
@@ -199,7 +199,7 @@ def test_tables_mark_the_lucky_and_say_what_is_held_against_what() -> None:
 
 def test_sentences_state_the_bandwidth_of_every_snr() -> None:
     said = reported_sentences(made()[1])
-    assert len(said) == 4 and all(curve.against == "S/N" for curve, _ in said)
+    assert len(said) == 4 and all(curve.against == OVER_NOISE for curve, _ in said)
     for _, sentence in said:
         assert sentence.count("in 2500 Hz") >= 2 and "luck explains at most" in sentence
 

@@ -6,18 +6,16 @@ from typing import Literal
 from solidcopy.reports.measured import Estimate
 from solidcopy.statistics.evidence import NoEvidence
 
-Against = Literal["S/N", "S/(N+I)"]
+Against = Literal["S/N in 2500 Hz", "S/(N+I), N in 2500 Hz"]
 """Which truth a report is held against; both of the trial itself, measured from its samples.
 
-- "S/N": wanted mean power while transmitting over the noise power in 2500 Hz,
-- "S/(N+I)": the same over that noise power and the mean power in the slot of all other
+- S/N: wanted mean power while transmitting over the noise power in 2500 Hz,
+- S/(N+I): the same over that noise power and the mean power in the slot of all other
   disturbances, wherever in the audio they lie.
 """
 
-AGAINST_WORDS: dict[Against, str] = {
-    "S/N": "S/N in 2500 Hz",
-    "S/(N+I)": "S/(N+I), N in 2500 Hz",
-}
+OVER_NOISE: Against = "S/N in 2500 Hz"
+OVER_ALL: Against = "S/(N+I), N in 2500 Hz"
 
 
 @dataclass(frozen=True, slots=True)

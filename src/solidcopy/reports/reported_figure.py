@@ -10,7 +10,7 @@ from solidcopy.reports.facts import CampaignFacts
 from solidcopy.reports.measured import Estimate
 from solidcopy.reports.palette import INK, PAPER, SeriesStyle, series_style
 from solidcopy.reports.picture import Picture
-from solidcopy.reports.reported_facts import AGAINST_WORDS, Against, ReportedFacts, ReportedLine
+from solidcopy.reports.reported_facts import Against, ReportedFacts, ReportedLine
 from solidcopy.reports.reported_words import reported_sentences
 from solidcopy.reports.wording import percent, quoted
 from solidcopy.statistics.reported import FULL_SHARE
@@ -65,7 +65,7 @@ def _finish(axes: Axes, kind: Against) -> None:
     axes.axhline(0.0, color=INK, linewidth=1.0)
     low, high = axes.get_ylim()
     axes.set_ylim(min(low, -1.0), max(high, 1.0))
-    axes.set_ylabel(f"report −\n{AGAINST_WORDS[kind]}, dB")
+    axes.set_ylabel(f"report −\n{kind}, dB")
 
 
 def _key(style: SeriesStyle, name: str) -> Line2D:

@@ -10,6 +10,8 @@ from solidcopy.campaigns.journal import JournalReader
 from solidcopy.campaigns.journal.answers import Answers
 from solidcopy.reports.measured import Estimate
 from solidcopy.reports.reported_facts import (
+    OVER_ALL,
+    OVER_NOISE,
     Against,
     ReportedFacts,
     ReportedLevels,
@@ -96,9 +98,9 @@ def _kinds(truths: Truths) -> list[Against]:
     levels = [of_one for by_index in truths.values() for of_one in by_index.values()]
     kinds: list[Against] = []
     if all(of_one.snr_db is not None for of_one in levels):
-        kinds.append("S/N")
+        kinds.append(OVER_NOISE)
     if all(of_one.snir_db is not None for of_one in levels):
-        kinds.append("S/(N+I)")
+        kinds.append(OVER_ALL)
     return kinds
 
 
@@ -107,7 +109,7 @@ def _reports(
 ) -> Reports:
     """Answered trials of one point with their truth; a trial without a recording has none."""
     true = {
-        index: levels.snr_db if kind == "S/N" else levels.snir_db
+        index: levels.snr_db if kind == OVER_NOISE else levels.snir_db
         for index, levels in truths[value].items()
     }
     index = np.array([i for i in np.flatnonzero(~answers.failed) if i in true], np.int64)

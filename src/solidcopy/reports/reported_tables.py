@@ -8,7 +8,7 @@ from solidcopy.reports.estimates import signed_estimate, unsigned_estimate
 from solidcopy.reports.facts import CampaignFacts
 from solidcopy.reports.measured import Estimate
 from solidcopy.reports.reported_facts import (
-    AGAINST_WORDS,
+    OVER_ALL,
     ReportedFacts,
     ReportedPairs,
     ReportedPoint,
@@ -24,7 +24,7 @@ def points_sheet(facts: CampaignFacts, receiver: str) -> Sheet:
     curves = [curve for curve in facts.reported.curves if curve.receiver == receiver]
     first = [curve for curve in curves if curve.against == curves[0].against]
     further = {curve.condition: curve for curve in curves if curve.against != curves[0].against}
-    head = AGAINST_WORDS[curves[0].against]
+    head = curves[0].against
     columns = [
         "condition",
         facts.axis.label,
@@ -34,7 +34,7 @@ def points_sheet(facts: CampaignFacts, receiver: str) -> Sheet:
         "median, dB",
         "scatter (sd), dB",
         f"report − {head}, dB (95 %)",
-        *([f"report − {AGAINST_WORDS['S/(N+I)']}, dB (95 %)"] if further else []),
+        *([f"report − {OVER_ALL}, dB (95 %)"] if further else []),
         "mean too high by, dB (95 %)",
         "luck explains at most, dB",
     ]
@@ -97,7 +97,7 @@ def lines_sheet(facts: CampaignFacts) -> Sheet:
 
 
 def _line_row(curve: ReportedFacts) -> tuple[str, ...]:
-    names = (curve.condition, curve.receiver, AGAINST_WORDS[curve.against])
+    names = (curve.condition, curve.receiver, curve.against)
     line = curve.line
     if isinstance(line, NoEvidence):
         return (*names, f"none: {line.reason}", DASH, DASH, DASH, DASH, DASH)
@@ -179,7 +179,7 @@ def reported_csv(facts: CampaignFacts) -> str:
                 (
                     curve.condition,
                     curve.receiver,
-                    AGAINST_WORDS[curve.against],
+                    curve.against,
                     repr(point.axis_value),
                     point.n_answered,
                     point.n_reported,

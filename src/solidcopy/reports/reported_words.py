@@ -4,7 +4,7 @@ from collections.abc import Iterator
 
 from solidcopy.reports.facts import CampaignFacts
 from solidcopy.reports.measured import Estimate
-from solidcopy.reports.reported_facts import AGAINST_WORDS, ReportedFacts, ReportedLine
+from solidcopy.reports.reported_facts import ReportedFacts, ReportedLine
 from solidcopy.reports.wording import (
     capital,
     confidence_word,
@@ -38,7 +38,7 @@ def _sentences(facts: CampaignFacts, curve: ReportedFacts) -> Iterator[str]:
         unit = facts.axis.unit
         ends = f"{plain(line.first_value)} to {plain(line.last_value)} {unit}".strip()
         yield (
-            f"At a true {AGAINST_WORDS[curve.against]} of {number(line.at_db, 1)} dB, {subject} "
+            f"At a true {curve.against} of {number(line.at_db, 1)} dB, {subject} "
             f"reports {_off(line.offset, 'too much', 'too little')}; each dB more adds "
             f"{_slope(line.slope)} to the report ({facts.axis.quantity} {ends}, where at least "
             f"{percent(FULL_SHARE)} of the messages have a report)."
