@@ -116,6 +116,13 @@ def pieces() -> list[Case]:
              text(semicolons() + "tone / said / when\n" + "".join(
                  f"{a}\t{w}\t2026-11-25T{t}Z\n" for t, w, _, a, _ in HEARD)),
              assumed=BLANKS_SAID, n_entries=8),
+        Case("two programs line by line",
+             text("".join(f"{w};2026-11-25 {t};{a}\nheard,{w},25.11.2026 {t}\n"
+                          for t, w, _, a, _ in HEARD)), said, n_entries=8, snr_db=None,
+             assumed=BLANKS_SAID),
+        Case("a remark names the clock", text("all times UTC\n" + blanks()),
+             {"snr_reference_hz": 2500.0},
+             assumed=(*BLANKS_SAID, "in UTC, as line 1 says"), dropped={"no time": 1}),
         Case("two programs without dates", text(blanks(day="") + other), said, n_entries=8,
              assumed=("column 3 looks like snr", "column 3 looks like audio", "no date",
                       "another layout begins earlier"), asks="--date"),

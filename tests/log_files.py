@@ -147,6 +147,13 @@ def layouts() -> list[Case]:
     sent = "Q2DEF Q1ABC 73;2026-11-25 18:31:30;tx"
     marked = "".join(f"{w};2026-11-25 {t};rx\n" for t, w, *_ in HEARD) + sent + "\n"
     gaps = "\n".join(f"{a:>7}   {w:<22}   2026-11-25 {t}   {s}" for t, w, s, a, _ in HEARD)
+    pairs = "".join(
+        f'utc=2026-11-25T{t} tone={a} snr_2500hz={s} message="{w}"\n' for t, w, s, a, _ in HEARD
+    )
+    edged = "| tone | UTC | words |\n|---|---|---|\n" + "".join(
+        f"| {a} | 2026-11-25 {t} | {w} |\n" for t, w, _, a, _ in HEARD
+    )
+    bracketed = "".join(f"[2026-11-25] [{t}]: ({a}) <{s}> {w}\n" for t, w, s, a, _ in HEARD)
     no_columns = "".join(f"{t};{a};{s}\n" for t, _, s, a, _ in HEARD)
     return [
         Case("tabs", text(tabs)),
@@ -156,6 +163,20 @@ def layouts() -> list[Case]:
             "json list",
             text("[" + json_lines.strip().replace("\n", ",\n") + "]\n"),
             assumed=("JSON list",),
+        ),
+        Case("names and values", text(pairs)),
+        Case("bars at the edges", text(edged), dropped={"no time": 1}, snr_db=None),
+        Case("brackets around figures", text(bracketed), said, assumed=BLANKS_SAID),
+        Case(
+            "a mark instead of a number",
+            text(blanks().replace(" -5.0 ", " ? ")),
+            said,
+            assumed=(*BLANKS_SAID, "no number in the snr cell of line 2"),
+        ),
+        Case(
+            "a binary blob between",
+            text(semicolons() + "x=" + " " * 100_000 + "y\n"),
+            dropped={"no time": 1},
         ),
         Case("no heading", text(semicolons(None)), said, assumed=BLANKS_SAID),
         Case("blanks, text last", text(blanks()), said, assumed=BLANKS_SAID),

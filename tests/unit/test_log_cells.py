@@ -139,7 +139,7 @@ def test_years_over_new_year() -> None:
 def test_midnights_of_a_clock_without_dates() -> None:
     hours = [22.0, 23.9, 23.8, 0.1, 23.95, 0.2, 5.0, 20.0, 1.0]
     counter = DayCounter()
-    days = [counter.day(3600 * h, block=0, line_number=n) for n, h in enumerate(hours, 1)]
+    days = [counter.day(3600 * h, piece=(0, 0), line_number=n) for n, h in enumerate(hours, 1)]
     assert days == [0, 0, 0, 1, 0, 1, 1, 1, 2]
     assert counter.midnights == [4, 9]
 

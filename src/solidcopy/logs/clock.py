@@ -57,6 +57,10 @@ _BOTH = re.compile(r"(?P<date>.*?\d[^\s:T_,]*)(?:\s*[T_,]\s*|\s+)(?P<clock>\d[^T
 _WEEKDAY = re.compile(r"[^\W\d_]{2,9}[.,]?\s+(?=\d)|[^\W\d_]{2,9}[.,]\s+")
 
 
+MAX_INSTANT = 60
+"""No date and time are longer than this."""
+
+
 @dataclass(frozen=True, slots=True)
 class When:
     """A time of day, or a whole instant, as one cell gives it."""
@@ -155,6 +159,8 @@ def _named_days(text: str) -> Days | None:
 def parse_instant(cell: str) -> When | None:
     """Date and time in one cell, or seconds (milliseconds) since 1970."""
     text = eased(cell)
+    if len(text) > MAX_INSTANT:
+        return None
     epoch = _EPOCH.fullmatch(text)
     if epoch is not None:
         seconds = float(epoch[1] + (epoch[3] or ""))

@@ -8,6 +8,7 @@ from solidcopy.errors import LogError
 from solidcopy.logs import figures, words
 from solidcopy.logs.clock import parse_clock, parse_compact_clock, parse_days, parse_instant
 from solidcopy.logs.entry import Assumption, Role
+from solidcopy.logs.layout import NAMED
 from solidcopy.logs.numbers import decimal_mark, parse_number
 from solidcopy.logs.table import MOST, Table
 
@@ -81,6 +82,11 @@ def _has_mark(cell: str) -> bool:
     return not (parse_clock(cell) or parse_days(cell) or parse_instant(cell))
 
 
+def _says_something(cell: str) -> bool:
+    """A mere mark such as "--" or "?" stands for a missing value."""
+    return any(character.isalnum() for character in cell)
+
+
 class _Finder:
     """Gives roles to columns, best evidence first."""
 
@@ -124,7 +130,7 @@ class _Finder:
                     )
                 )
                 self._is_taken[place] = True
-            elif role in SINGLE and role in self.roles and not self._is_json():
+            elif role in SINGLE and role in self.roles and not self._names_cells():
                 continue
             else:
                 self._give(place, role)
@@ -232,7 +238,7 @@ class _Finder:
             place
             for place, numbers in enumerate(self._numbers)
             if not self._is_taken[place]
-            and len(numbers) >= MOST * max(1, len(self._cells[place]))
+            and len(numbers) >= MOST * max(1, sum(map(_says_something, self._cells[place])))
             and is_such(numbers)
         ]
         if len(free) == 1:
@@ -246,8 +252,8 @@ class _Finder:
             for place in free:
                 self._is_taken[place] = True
 
-    def _is_json(self) -> bool:
-        return self._table.dialect.value.startswith("JSON")
+    def _names_cells(self) -> bool:
+        return self._table.dialect in NAMED
 
     def _give(self, place: int, role: Role) -> None:
         self.roles[place] = role

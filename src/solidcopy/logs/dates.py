@@ -123,20 +123,20 @@ class DayCounter:
     def __init__(self) -> None:
         self._day = 0
         self._before_s: float | None = None
-        self._block: int | None = None
+        self._piece: tuple[int, int] | None = None
         self.midnights: list[int] = []
         """Lines before which midnight must have passed."""
         self.restarts: list[int] = []
         """Lines at which another layout begins on the first day again."""
 
-    def day(self, seconds: float, *, block: int, line_number: int) -> int:
+    def day(self, seconds: float, *, piece: tuple[int, int], line_number: int) -> int:
         """The day of the next line."""
         if self._before_s is None:
-            self._before_s, self._block = seconds, block
+            self._before_s, self._piece = seconds, piece
             return 0
         step_s = seconds - self._before_s
-        if block != self._block:
-            self._block = block
+        if piece != self._piece:
+            self._piece = piece
             if step_s < 0:
                 self._day = 0
                 self.restarts.append(line_number)

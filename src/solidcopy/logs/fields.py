@@ -1,5 +1,6 @@
 """Tokens of a line that are no words of a message: times, dates, numbers, directions, marks."""
 
+import re
 from collections.abc import Sequence
 from functools import lru_cache
 
@@ -9,6 +10,8 @@ from solidcopy.logs.numbers import parse_number
 
 N_REMEMBERED = 20_000
 """Tokens come again and again in a log: times for every message of a slot, small numbers."""
+
+_WRAPPED = re.compile(r"[\[({<]?([^\[\](){}<>]*?)[\])}>]?[,;:]?")
 
 
 @lru_cache(maxsize=N_REMEMBERED)
@@ -23,6 +26,16 @@ def kind_of(token: str) -> str:
     if words.direction_of(token):
         return "r"
     return "" if any(character.isalnum() for character in token) else "m"
+
+
+@lru_cache(maxsize=N_REMEMBERED)
+def bare_field(token: str) -> str:
+    """A time, date or number without brackets around it and marks behind it; others as they are.
+
+    Brackets around a call belong to the message.
+    """
+    match = _WRAPPED.fullmatch(token)
+    return match[1] if match and kind_of(match[1]) in ("t", "n", "d") else token
 
 
 def is_field(token: str) -> bool:

@@ -18,7 +18,7 @@ from solidcopy.logs.clock import (
     parse_instant,
 )
 from solidcopy.logs.entry import Line
-from solidcopy.logs.fields import N_REMEMBERED, leading_kinds
+from solidcopy.logs.fields import N_REMEMBERED, bare_field, leading_kinds
 from solidcopy.logs.numbers import eased
 
 
@@ -26,6 +26,7 @@ class Dialect(StrEnum):
     """How cells are told apart."""
 
     JSON = "JSON lines"
+    PAIRS = "names and values parted by ="
     TAB = "columns parted by tabs"
     SEMICOLON = "columns parted by semicolons"
     BAR = "columns parted by vertical bars"
@@ -34,12 +35,19 @@ class Dialect(StrEnum):
     BLANKS = "columns parted by blanks"
 
 
+MAX_LINE = 4000
+"""A longer line that is no JSON is no entry of a log."""
+
+NAMED = (Dialect.JSON, Dialect.PAIRS)
+"""Every line names its cells."""
+
 MARKS = {Dialect.TAB: "\t", Dialect.SEMICOLON: ";", Dialect.BAR: "|", Dialect.COMMA: ","}
 """In the order in which they are tried: a comma may be a decimal mark."""
 
 MIN_SHARE = 0.2
 """Fewer lines than this share are no layout of their own but odd lines of another."""
 
+_PAIR = re.compile(r"([A-Za-z_][\w.]*)=(\"[^\"]*\"|[^=]*?)(?=\s+[A-Za-z_][\w.]*=|\s*$)")
 _UNIT = re.compile(r"(?<=\d)[ \t]+(?=(?:dB|Hz|kHz|MHz|ms|s|%)(?:\s|$))", re.IGNORECASE)
 _ZONE = re.compile(r"(?<=\d)[ \t]+(?=(?:[ap]m|utc|gmt|z|[+-]\d\d:\d\d)(?:\s|$))", re.IGNORECASE)
 _NAMED_DATE = re.compile(r"(?:([A-Za-z]{3,9})\.?\s+(\d{1,2})|(\d{1,2})\.?\s+([A-Za-z]{3,9}))(?=\s)")
@@ -100,7 +108,7 @@ def split_line(raw: str, dialect: Dialect) -> tuple[str, ...]:
     if dialect is Dialect.GAPS:
         return tuple(re.split(r"\s{2,}|\t", raw.strip()))
     if dialect is Dialect.BLANKS:
-        return tuple(_joined(raw).split())
+        return tuple(bare_field(token) for token in _joined(raw).split())
     try:
         return tuple(next(csv.reader([raw], delimiter=MARKS[dialect], skipinitialspace=True)))
     except (csv.Error, StopIteration):
@@ -116,6 +124,13 @@ def _joined(raw: str) -> str:
         text = re.sub(r"\s+", "-", named[0]) + text[named.end() :]
         text = _YEAR.sub(r"\1-\2", text, count=1) if _YEAR.match(text) else text
     return text
+
+
+def members_of(raw: str, dialect: Dialect) -> dict[str, str] | None:
+    """Names and values of a line that holds both; None if it cannot be read."""
+    if dialect is Dialect.JSON:
+        return json_object(raw)
+    return {name: value.strip().strip('"') for name, value in _PAIR.findall(raw)}
 
 
 def json_object(raw: str) -> dict[str, str] | None:
@@ -139,6 +154,11 @@ def dialect_of(raw: str) -> tuple[Dialect, int] | None:
     """Layout and number of columns of a line with a time; None for any other line."""
     if raw.lstrip().startswith("{"):
         return Dialect.JSON, 0
+    if len(raw) > MAX_LINE:
+        return None
+    pairs = members_of(raw, Dialect.PAIRS) if "=" in raw else None
+    if pairs is not None and len(pairs) > 1 and has_time(pairs.values(), is_strict=False):
+        return Dialect.PAIRS, 0
     for is_strict in (True, False):
         for dialect, mark in MARKS.items():
             if mark not in raw:
@@ -216,7 +236,7 @@ class _Sorter:
         key = self.heading, dialect, n_cells
         if key not in self.blocks:
             self.blocks[key] = Block(dialect, self.headings[self.heading])
-        cells = () if dialect is Dialect.JSON else split_line(line.raw, dialect)
+        cells = () if dialect in NAMED else split_line(line.raw, dialect)
         self.blocks[key].rows.append(Row(line, cells, self.piece))
 
 

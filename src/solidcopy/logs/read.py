@@ -8,10 +8,11 @@ from solidcopy.errors import LogError
 from solidcopy.logs import words
 from solidcopy.logs.columns import Columns, asked_roles, columns_of, with_text_place
 from solidcopy.logs.confession import Confession, Weight, listed
+from solidcopy.logs.days import Moment, Source
 from solidcopy.logs.entry import Entry, Line, LogReading, ReadOptions, Role
 from solidcopy.logs.layout import Block, Dialect, Lines, sorted_lines
 from solidcopy.logs.rows import SENT, Heard, RowReader, is_sent
-from solidcopy.logs.stamps import Moment, Source, utc_of
+from solidcopy.logs.stamps import utc_of
 from solidcopy.logs.table import Table, table_of
 from solidcopy.logs.text_file import TextFile, read_text
 
@@ -65,11 +66,9 @@ class _Reader:
             self._modified_utc,
             ordered.dates,
             self._is_local,
+            next((line.number for line in ordered.remarks if words.says_utc(line.raw)), None),
         )
-        moments = [
-            Moment(item.line.number, block + item.piece * len(ordered.blocks), item.when)
-            for block, item in heard
-        ]
+        moments = [Moment(item.line.number, block, item.piece, item.when) for block, item in heard]
         utc = utc_of(moments, source, self._options, self._confession)
         entries = self._entries([item for _, item in heard], utc)
         self._confess_lines(ordered)
@@ -181,7 +180,7 @@ class _Reader:
         unread = [
             name
             for name, role in zip(table.names, columns.roles, strict=True)
-            if role is Role.OTHER
+            if role is Role.OTHER and name.strip()
         ]
         kept = f"; kept unread: {', '.join(unread)}" if unread else ""
         comma = "; decimal comma" if columns.decimal == "," else ""
@@ -241,11 +240,9 @@ class _Reader:
             self._confession.drop(SENT, [line for line in lines if is_sent(_tokens(line))])
             self._drop(reason, [line for line in lines if not is_sent(_tokens(line))])
         self._drop("a heading again", ordered.repeated)
-        if len(ordered.blocks) > 1:
-            starts = [block.rows[0].line.number for block in ordered.blocks if block.rows]
-            self._confession.found.append(
-                f"{len(ordered.blocks)} layouts, beginning at {listed(starts)}"
-            )
+        starts = [block.rows[0].line.number for block in ordered.blocks if block.rows]
+        if len(starts) > 1:
+            self._confession.found.append(f"{len(starts)} layouts, beginning at {listed(starts)}")
 
 
 def _tokens(line: Line) -> list[str]:

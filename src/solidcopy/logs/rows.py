@@ -9,7 +9,7 @@ from solidcopy.logs.columns import Columns
 from solidcopy.logs.confession import Confession, listed
 from solidcopy.logs.entry import Line, ReadOptions, Role
 from solidcopy.logs.figures import dial_hz
-from solidcopy.logs.layout import Row
+from solidcopy.logs.layout import NAMED, Row
 from solidcopy.logs.numbers import eased, parse_number
 from solidcopy.logs.table import Table
 
@@ -100,9 +100,9 @@ class RowReader:
         return Heard(row.line, row.piece, when, text, numbers, self._others(row, numbers))
 
     def _text_places(self, row: Row) -> list[int]:
-        """All columns of text; in JSON lines the first that holds any."""
+        """All columns of text; where lines name their cells, the first that holds any."""
         places = self._columns.places(Role.TEXT)
-        if self._table.dialect.value.startswith("JSON"):
+        if self._table.dialect in NAMED:
             return [place for place in places if row.cells[place].strip()][:1]
         return places
 

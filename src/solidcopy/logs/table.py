@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from solidcopy.logs import words
 from solidcopy.logs.entry import Line, Role
 from solidcopy.logs.fields import is_field
-from solidcopy.logs.layout import Block, Dialect, Row, has_time, json_object, split_line
+from solidcopy.logs.layout import NAMED, Block, Dialect, Row, has_time, members_of, split_line
 
 MOST = 0.9
 """A layout holds if so many lines follow it; the others are dropped, and named."""
@@ -50,8 +50,8 @@ def table_of(block: Block, n_asked: int | None = None, text_at: int | None = Non
         block: as sorted.
         n_asked, text_at: number of columns and place of the text, where the user has said so.
     """
-    if block.dialect is Dialect.JSON:
-        return _json_table(block)
+    if block.dialect in NAMED:
+        return _named_table(block)
     heading = block.headings.get(block.dialect)
     if block.dialect is not Dialect.BLANKS:
         n_cells = len(block.rows[0].cells)
@@ -62,8 +62,8 @@ def table_of(block: Block, n_asked: int | None = None, text_at: int | None = Non
     return _gap_table(block) or _headed_table(block) or _counted_table(block)
 
 
-def _json_table(block: Block) -> Table:
-    objects = [(row, json_object(row.line.raw)) for row in block.rows]
+def _named_table(block: Block) -> Table:
+    objects = [(row, members_of(row.line.raw, block.dialect)) for row in block.rows]
     names = tuple(dict.fromkeys(name for _, members in objects for name in members or ()))
     rows = tuple(
         replace(row, cells=tuple(members.get(name, "") for name in names))
@@ -72,7 +72,7 @@ def _json_table(block: Block) -> Table:
     )
     broken = tuple(row.line for row, members in objects if members is None)
     heading = Row(Line(0, ""), names)
-    return Table(Dialect.JSON, heading, rows, broken)
+    return Table(block.dialect, heading, rows, broken)
 
 
 def _gap_table(block: Block) -> Table | None:

@@ -43,16 +43,16 @@ def plain(heading: str) -> str:
 
 def role_of(heading: str) -> Role | None:
     """What a heading announces; None if no word of it is known."""
-    words = plain(heading)
-    for role, form in _HEADINGS:
-        if re.fullmatch(form, words):
-            return role
+    for name in (heading, heading.rsplit(".", 1)[-1]):  # "radio.message": the inner member's name
+        for role, form in _HEADINGS:
+            if re.fullmatch(form, plain(name)):
+                return role
     return None
 
 
 def is_frequency(heading: str) -> bool:
     """Whether a heading announces a frequency, without saying which."""
-    return FREQUENCY.fullmatch(plain(heading)) is not None
+    return FREQUENCY.fullmatch(plain(heading.rsplit(".", 1)[-1])) is not None
 
 
 def is_known(heading: str) -> bool:
@@ -66,6 +66,11 @@ def reference_hz(heading: str) -> float | None:
     if match is None:
         return None
     return float(match[1].replace(",", ".")) * (1000.0 if match[2] else 1.0)
+
+
+def says_utc(remark: str) -> bool:
+    """Whether a remark such as "all times UTC" names the clock; "UTC+1" does not."""
+    return re.search(r"\b(utc|gmt)\b(?!\s*[+-]\s*\d)", eased(remark).lower()) is not None
 
 
 def clock_named(heading: str) -> str | None:
