@@ -92,16 +92,15 @@ def across_facts(
 
 
 def _side(curve: OneCurve, folder: str, reading: Reading) -> SideFacts:
-    plan = curve.reader.plan
-    counted = Counted(
-        curve.reader.tallies(curve.condition, curve.receiver), reading, is_drawn=False
-    )
+    plan, place = curve.reader.plan, (curve.condition, curve.receiver)
+    clustering = curve.reader.points(*place).clustering
+    counted = Counted(curve.reader.tallies(*place), reading, is_drawn=False, clustering=clustering)
     names = curve.settings.name, plan.receivers[curve.receiver].name
     axis, mode = axis_facts(plan), mode_named(plan.mode).facts
     recipes = curve.recipes()
     return SideFacts(
         folder,
         curve_facts(*names, counted, axis=axis, mode=mode),
-        curve.reader.is_finished(curve.condition, curve.receiver),
+        curve.reader.is_finished(*place),
         () if isinstance(recipes, NoEvidence) else tuple(recipes.items()),
     )
