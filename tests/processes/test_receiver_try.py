@@ -47,13 +47,15 @@ def test_the_example_is_read_and_its_settings_fit_into_a_plan(
 ) -> None:
     out = tmp_path / "snippet.toml"
     shown = tried(
-        "--command", "{python} {plan_folder}/decode_file.py {audio_file}", "--line", LAYOUT,
+        "--command", "{python} {plan_folder}/decode_file.py {audio_file} --effort belief-propagation",
+        "--line", LAYOUT,
         "--snr-reference-hz", "2500", "--name", "ours", "--out", str(out),
         folder=EXAMPLE, monkeypatch=monkeypatch,
     )  # fmt: skip
     assert shown.exit_code == 0, shown.output
     assert shown.output.count(": what was sent") == 2  # the loud and the faint slot
     assert "it wrote nothing, as it should" in shown.output
+    assert "Its folder is kept" not in shown.output
     (receiver,) = tomllib.loads(out.read_text(encoding="utf-8"))["receivers"]
     settings = ProgramSettings.model_validate(receiver)
     assert settings.name == "ours"
@@ -74,9 +76,10 @@ def test_a_frequency_of_something_else_is_noticed(
 [[receivers]]
 kind = "program"
 name = "shifted"
-command = ["{{python}}", "{EXAMPLE}/decode_file.py", "{{audio_file}}"]
+command = ["{{python}}", "{EXAMPLE}/decode_file.py", "{{audio_file}}", "--effort", "belief-propagation"]
 answer = {{ kind = "lines", pattern = '"(?P<text>.+)" on (?P<audio_hz>\\S+) Hz' }}
 corrections = {{ audio_hz_offset = 50.0 }}
+working_folder = "kept"
 """,
         encoding="utf-8",
     )
@@ -85,6 +88,7 @@ corrections = {{ audio_hz_offset = 50.0 }}
     facts = json.loads(shown.output)
     assert facts["is_loud_read"] is False
     assert "Hz and +0.00 s off, which does not count" in facts["slots"][0]["decodes"][0]["verdict"]
+    assert any("Its folder is kept between trials" in said for said in facts["advice"])
     (advice,) = [said for said in facts["advice"] if "corrections.audio_hz_offset = " in said]
     offset_hz = float(advice.partition("audio_hz_offset = ")[2].split()[0])
     assert abs(offset_hz) < 1.0  # 50 Hz too much were added; 0 would be right

@@ -13,7 +13,7 @@ from pydantic import ValidationError
 
 from solidcopy.errors import PlanError
 from solidcopy.receivers.program.command import filled, fixed_values
-from solidcopy.receivers.program.receiver import digested_file, found_program, sha256_of
+from solidcopy.receivers.program.finding import digested_file, found_program, sha256_of
 from solidcopy.receivers.program.settings import ProgramSettings
 from solidcopy.trials.plan import explain
 

@@ -1,5 +1,6 @@
 """Try an outside program on one loud, one faint and one noise-only slot, and say what to mend."""
 
+import sys
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
@@ -144,6 +145,13 @@ class Tried:
         found = list(self._of_loud()) if not self.loud.is_read else list(self._of_figures())
         if self.loud.is_read and not self.faint.is_read:
             found.append("The faint slot was not read: no fault, a campaign measures such things.")
+        if self.settings.working_folder == "kept":
+            found.append(
+                "Its folder is kept between trials, so outcomes depend on their order and on the "
+                "number of workers; intervals assume that they do not."
+            )
+        if sys.platform != "linux":
+            found.append("This system does not tell of memory: memory_limit_mb is not watched.")
         n_false = len(self.noise.hearing.reception.decodes)
         if n_false:
             found.append(
