@@ -29,10 +29,12 @@ class Truth:
     snr_bias_db: float = 0.0
     cpu_s: float | None = 0.05
     p_failed: float = 0.0
+    is_falling: bool = False
+    """Along an axis of interference: decoded below the threshold."""
 
 
 def plan_of_two(
-    conditions: list[dict[str, Any]] | None = None, *, n: int = 60, seed: int = 7
+    conditions: list[dict[str, Any]] | None = None, *, n: int = 60, seed: int = 7, **fields: Any
 ) -> Plan:
     noise = {"kind": "gaussian-noise", "snr_db": "axis"}
     return parse_plan(
@@ -47,6 +49,7 @@ def plan_of_two(
                 {"kind": "builtin", "name": OLD},
                 {"kind": "builtin", "name": NEW, "effort": "phase-trellis"},
             ],
+            **fields,
         }
     )
 
@@ -67,7 +70,8 @@ def finished_trials(
         common = generator.normal()
         for (condition, receiver), truth in truths.items():
             luck = np.sqrt(shared) * common + np.sqrt(1.0 - shared) * generator.normal()
-            is_decoded = SCALE_DB * luck < value - truth.threshold_db
+            above_db = value - truth.threshold_db
+            is_decoded = SCALE_DB * luck < (-above_db if truth.is_falling else above_db)
             key = TrialKey(condition, arm, value, index)
             yield Finished(key, receiver, _outcome(key, truth, is_decoded, generator))
 

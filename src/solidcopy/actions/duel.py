@@ -15,6 +15,7 @@ from solidcopy.campaigns.journal import JournalReader
 from solidcopy.campaigns.progress import Progress
 from solidcopy.errors import PlanError
 from solidcopy.reports.axis import axis_facts
+from solidcopy.reports.describe import receiver_facts
 from solidcopy.reports.duel_facts import DuelFacts
 from solidcopy.reports.duel_gate import Allowed, GateFacts, GateQuestion, gate_facts
 from solidcopy.reports.duel_gather import Asked, gather_duel
@@ -124,10 +125,10 @@ def conclude_duel(request: DuelRequest) -> Duel:
     before = read_record(out / "duel.json")
     is_seen = request.is_seen or request.allowed is not None
     record = before.after(digest=facts.digest, verdict=headline(facts, Names()), is_seen=is_seen)
-    names = Names()
-    if record.is_revealed:
-        names = Names(*(plan.receivers[place].name for place in places))
-    page, json_file = write_duel(out, facts, names, record, gate)
+    seen = places if record.is_revealed else ()
+    who = tuple(receiver_facts(plan.receivers[place]) for place in seen)
+    page, json_file = write_duel(out, facts, record, who=who, gate=gate)
+    names = Names(*(receiver.name for receiver in who))
     return Duel(facts, names, record, gate, page, json_file)
 
 

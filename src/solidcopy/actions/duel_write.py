@@ -12,6 +12,7 @@ from solidcopy.reports.duel_gate import GateFacts
 from solidcopy.reports.duel_page import duel_page
 from solidcopy.reports.duel_supports import supports
 from solidcopy.reports.duel_words import Names, headline
+from solidcopy.reports.facts import ReceiverFacts
 from solidcopy.reports.tables import plain_data
 
 FORMAT = "solidcopy duel 1"
@@ -24,28 +25,37 @@ ABOUT = {
     "estimates": "an object with value and interval (low, high, confidence, method)",
     "missing": "an object with a reason stands where nothing could be measured; null: not asked",
     "names": "null as long as they are hidden",
+    "who": "A and B with all their settings; empty as long as they are hidden",
     "record": "when the duel was looked at, and what its verdict was then; kept from look to look",
 }
 
 
 def write_duel(
-    out: Path, facts: DuelFacts, names: Names, record: Record, gate: GateFacts | None
+    out: Path,
+    facts: DuelFacts,
+    record: Record,
+    *,
+    who: tuple[ReceiverFacts, ...],
+    gate: GateFacts | None,
 ) -> tuple[Path, Path]:
     """Write duel.html and duel.json.
 
     Args:
         out: folder; made if missing; files of an earlier look are replaced.
-        facts, names, record, gate: of the duel.
+        facts, record, gate: of the duel.
+        who: A and B, as soon as they may be seen.
     Returns: paths of the page and of the JSON file.
     Raises: JournalError if the folder cannot be written.
     """
+    names = Names(*(receiver.name for receiver in who))
     blind_words = record.sentence(headline(facts, Names()))
-    page = duel_page(facts, names, blind_words=blind_words, gate=gate)
+    page = duel_page(facts, names, blind_words=blind_words, who=who, gate=gate)
     data: dict[str, Any] = {
         "about": ABOUT,
         "sentence": headline(facts, names),
         "supports": supports(facts, names),
         "names": {"A": names.a, "B": names.b},
+        "who": dict(zip("AB", plain_data(who), strict=False)),
         "record": record.model_dump(),
         "gate": None if gate is None else {"sentence": gate.sentence(), **plain_data(gate)},
         **plain_data(facts),

@@ -13,6 +13,7 @@ from solidcopy.reports.duel_gate import GateFacts
 from solidcopy.reports.duel_sheets import false_sheet, pairs_sheet, verdicts_sheet
 from solidcopy.reports.duel_supports import supports
 from solidcopy.reports.duel_words import Names, headline
+from solidcopy.reports.facts import ReceiverFacts
 from solidcopy.reports.picture import Picture
 from solidcopy.reports.sheet import Sheet
 from solidcopy.reports.wording import glued
@@ -29,7 +30,12 @@ class ShownCondition:
 
 
 def duel_page(
-    facts: DuelFacts, names: Names, *, blind_words: str, gate: GateFacts | None = None
+    facts: DuelFacts,
+    names: Names,
+    *,
+    blind_words: str,
+    who: tuple[ReceiverFacts, ...] = (),
+    gate: GateFacts | None = None,
 ) -> str:
     """HTML of a duel.
 
@@ -37,6 +43,7 @@ def duel_page(
         facts: of the duel.
         names: as far as they may be seen.
         blind_words: whether the verdict was reached blind.
+        who: A and B with all their settings; nobody as long as they are hidden.
         gate: checks against an allowed loss, if there were any.
     """
     environment = Environment(
@@ -64,6 +71,7 @@ def duel_page(
         headline=headline(facts, names),
         supports=supports(facts, names),
         blind_words=blind_words,
+        who=tuple(zip("AB", who, strict=True)) if who else (),
         gate=None if gate is None else gate.sentence(),
         verdicts=verdicts_sheet(facts),
         conditions=conditions,
