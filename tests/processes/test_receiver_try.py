@@ -24,6 +24,7 @@ pytestmark = [
 EXAMPLE = Path(__file__).parents[2] / "examples" / "decode_file"
 HERE = Path(__file__).parent
 LAYOUT = 'heard "{text}" on {audio_hz} Hz, {time_offset_s} s late, SNR {snr_db} dB'
+QUICKEST = "belief-propagation"
 RUNNER = CliRunner()
 
 
@@ -47,7 +48,7 @@ def test_the_example_is_read_and_its_settings_fit_into_a_plan(
 ) -> None:
     out = tmp_path / "snippet.toml"
     shown = tried(
-        "--command", "{python} {plan_folder}/decode_file.py {audio_file} --effort belief-propagation",
+        "--command", "{python} {plan_folder}/decode_file.py {audio_file} --effort " + QUICKEST,
         "--line", LAYOUT,
         "--snr-reference-hz", "2500", "--name", "ours", "--out", str(out),
         folder=EXAMPLE, monkeypatch=monkeypatch,
@@ -76,7 +77,7 @@ def test_a_frequency_of_something_else_is_noticed(
 [[receivers]]
 kind = "program"
 name = "shifted"
-command = ["{{python}}", "{EXAMPLE}/decode_file.py", "{{audio_file}}", "--effort", "belief-propagation"]
+command = ["{{python}}", "{EXAMPLE}/decode_file.py", "{{audio_file}}", "--effort", "{QUICKEST}"]
 answer = {{ kind = "lines", pattern = '"(?P<text>.+)" on (?P<audio_hz>\\S+) Hz' }}
 corrections = {{ audio_hz_offset = 50.0 }}
 working_folder = "kept"
