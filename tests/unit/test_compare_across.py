@@ -45,12 +45,16 @@ def plan_of(*receivers: dict[str, Any], **changes: Any) -> Plan:
 
 
 def campaign(
-    midpoint: float, *receivers: dict[str, Any], shift: float = 0.0, **changes: Any
+    midpoint: float,
+    *receivers: dict[str, Any],
+    shift: float = 0.0,
+    is_falling: bool = False,
+    **changes: Any,
 ) -> Path:
     """A journal that decodes half at `midpoint`, further receivers `shift` farther right."""
-    place = folder()
-    plan = plan_of(*receivers, **changes)
-    write_campaign(place, plan, [midpoint] * len(plan.conditions), n_silent=0, receiver_shift=shift)
+    place, plan = folder(), plan_of(*receivers, **changes)
+    midpoints = [midpoint] * len(plan.conditions)
+    write_campaign(place, plan, midpoints, n_silent=0, receiver_shift=shift, is_falling=is_falling)
     return place
 
 
@@ -192,6 +196,20 @@ def test_a_level_means_the_same_in_any_disturbance() -> None:
     found = across(a, b)
     assert found.facts.axis.quantity == "S/I of the disturbance"
     assert "higher S/I of the disturbance" in found.text.replace("\n  ", " ")
+
+
+@pytest.mark.derived
+def test_where_right_is_harder_the_better_side_stands_more_interference() -> None:
+    harder = {
+        "conditions": [carrier_at(offset_hz=18.0, interference_to_noise_db="axis")],
+        "axis": {"start": 0, "stop": 12, "step": 1},
+        "is_falling": True,
+    }
+    found = across(campaign(7.0, QUICK, **harder), campaign(5.0, OURS, **harder))
+    shift = found.facts.penalties[0].shift
+    assert isinstance(shift, Estimate) and shift.interval.holds(2.0) and shift.value > 1.0
+    assert "dB more interference than in B" in found.text.replace("\n  ", " ")
+    assert found.facts.penalties[0].pairs.n_only_first == 0
 
 
 def test_an_unfinished_side_is_said_to_be_so() -> None:

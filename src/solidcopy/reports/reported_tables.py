@@ -66,7 +66,8 @@ def _point_cells(condition: str, point: ReportedPoint, beside: list[str]) -> Ite
     yield _bare(point.mean)
     yield _bare(point.power_mean)
     yield _bare(point.median)
-    yield DASH if point.sd_db is None else number(point.sd_db, 2)
+    has_mean = isinstance(point.mean, Estimate)
+    yield DASH if point.sd_db is None or not has_mean else number(point.sd_db, 2)
     yield _signed(point.error)
     yield from beside
     yield _signed(point.excess)
@@ -150,7 +151,7 @@ def _signed(found: Estimate | NoEvidence | None) -> str:
 
 
 def _bare(found: Estimate | NoEvidence) -> str:
-    return number(found.value, 1) if isinstance(found, Estimate) else DASH
+    return number(found.value, 2) if isinstance(found, Estimate) else DASH
 
 
 def reported_csv(facts: CampaignFacts) -> str:
