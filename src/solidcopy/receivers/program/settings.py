@@ -159,7 +159,9 @@ class Corrections(BaseModel):
     audio_hz_offset: float = Field(
         0.0, description="added, Hz; ours is the frequency of the lowest tone"
     )
-    time_offset_s_scale: float = Field(1.0, gt=0, description="e.g. 0.001 if it says ms")
+    time_offset_s_scale: float = Field(
+        1.0, description="e.g. 0.001 if it says ms, -1 if it counts how early"
+    )
     time_offset_s_offset: float = Field(
         0.0, description="added, s; ours counts from the mode's nominal start"
     )
