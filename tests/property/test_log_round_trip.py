@@ -11,6 +11,7 @@ import pytest
 from hypothesis import event, given, settings
 from hypothesis import strategies as st
 
+from solidcopy.errors import LogError
 from solidcopy.logs.entry import LogReading, ReadOptions
 from solidcopy.logs.read import read_log
 
@@ -178,3 +179,33 @@ def test_what_was_written_is_read_back_or_asked(log: list[Reception], style: Sty
         assert reading.question is not None
         assert reading.question.option == "--dates"
         assert style.date_form in ("%d/%m/%Y", "%m/%d/%Y", "%y%m%d", "%d.%m.%Y")
+
+
+FRAGMENTS = (
+    "18:30:15", "2026-11-25", "03/04/26", "261125", "1830", "Nov 25", "1795631415", "-12", "−5,5",
+    "1.234,5", "0,25", "85 %", "1200 Hz", "CQ Q3XYZ FN42", "Q1ABC Q3XYZ 73", "tx", "rx", ";", ",",
+    "\t", "|", "  ", " ", "=", '"', "'", "{", "}", "[", "]", '{"utc": 1}', '"a":', "#", "time",
+    "message", "snr", "UTC", "\r", "\n", "\n", "\n", "\ufeff", "\u0660", "ß", "\x0b", "<...>",
+)  # fmt: skip
+
+
+@settings(max_examples=400, deadline=None)
+@given(
+    pieces=st.lists(st.sampled_from(FRAGMENTS) | st.text(max_size=3), max_size=60),
+    codec=st.sampled_from([*CODECS, "latin-1"]),
+    columns=st.sampled_from([None, "time,text", "text=2,time=1", "snr,-,text,time,dial"]),
+)
+def test_any_text_is_read_or_refused_in_one_sentence(
+    pieces: list[str], codec: str, columns: str | None
+) -> None:
+    content = "".join(pieces).encode(codec, "replace")
+    options = ReadOptions(columns=columns, snr_reference_hz=2500.0)
+    try:
+        reading = read_log(content, name="x.txt", modified_utc=START, options=options)
+    except LogError as error:
+        assert "\n" not in str(error)
+        return
+    kept = [entry.line.number for entry in reading.entries]
+    dropped = [line.number for group in reading.dropped for line in group.lines]
+    assert len(set(kept + dropped)) == len(kept + dropped)
+    assert all(entry.utc.utcoffset() == timedelta(0) and entry.text for entry in reading.entries)

@@ -14,6 +14,7 @@ N_NAMED = 5
 """Lines named of each kind."""
 QUIET_SLOTS = 4
 """So many slots without an entry at an end of the log are worth a word."""
+SHARE_HEAD = "right, 95 % (Wilson)"
 CELLS = "{:>12} {:>6} {:>6} {:>6} {:>8}  {}"
 
 
@@ -47,7 +48,12 @@ def _tables(score: LogScore) -> Iterator[str]:
         yield condition.name
         if condition.points:
             yield CELLS.format(
-                score.axis.unit or "value", "slots", "right", "wrong", "nothing", "right, 95 %"
+                score.axis.unit or "value",
+                "slots",
+                "right",
+                "wrong",
+                "nothing",
+                "right, 95 % (Wilson)",
             )
         for point in condition.points:
             yield CELLS.format(
@@ -88,7 +94,7 @@ def _false(condition: ConditionScore) -> Iterator[str]:
         yield (
             f"  false decodes where nothing was sent: {silent.n_false_decodes} in "
             f"{counted(silent.n_scored, 'slot')} (a slot holds one with {small_percent(bounds.low)}"
-            f" to {small_percent(bounds.high)})"
+            f" to {small_percent(bounds.high)}, 95 %, exact)"
         )
 
 

@@ -5,17 +5,19 @@ import io
 import json
 from collections import Counter
 from collections.abc import Iterator, Sequence
-from contextlib import ExitStack
+from contextlib import ExitStack, suppress
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
+from itertools import product
 from pathlib import Path
 from typing import Any
 
 from solidcopy import __version__
-from solidcopy.actions.folder import plan_of
+from solidcopy.actions.folder import existing_folder, plan_of
 from solidcopy.actions.read_log import write_whole
+from solidcopy.campaigns.journal import JournalReader
 from solidcopy.campaigns.journal.coding import encode_readings
-from solidcopy.errors import LogError, PlanError
+from solidcopy.errors import JournalError, LogError, PlanError
 from solidcopy.logs.schedule import Key, Slot
 from solidcopy.modes.registry import mode_named
 from solidcopy.seeds import Chance, stream
@@ -93,7 +95,8 @@ def make_slots(source: Path, request: SlotRequest) -> Iterator[SlotsMade]:
         source: a plan file, or the folder of a campaign.
         request: see there.
     Yields: after each slot; schedule and key are written with the last.
-    Raises: PlanError, LogError, CalibrationError, AudioFileError.
+    Raises: PlanError, LogError, CalibrationError, AudioFileError; JournalError if a trial that the
+        campaign has run gives other samples now.
     """
     plan = plan_of(source)
     facts = mode_named(plan.mode).facts
@@ -102,6 +105,7 @@ def make_slots(source: Path, request: SlotRequest) -> Iterator[SlotsMade]:
     schedule = request.out / "schedule.csv"
     _make_folder(request.out)
     slots: list[Slot] = []
+    digests = _digests_in_journal(source, keys)
     with ExitStack() as opened:
         whole = (
             opened.enter_context(_sound(request.out / "slots.wav", plan))
@@ -110,6 +114,7 @@ def make_slots(source: Path, request: SlotRequest) -> Iterator[SlotsMade]:
         )
         for number, key in enumerate(keys, 1):
             recording, truth = make(trial_of(plan, key))
+            _refuse_other_samples(key, recording.digest, digests.get(key))
             file, at_s = _write_sound(recording, number, request, whole)
             utc = request.start + timedelta(seconds=(number - 1) * request.every * facts.slot_s)
             slots.append(_slot(plan, key, (recording, truth), (number, utc, file, at_s)))
@@ -151,6 +156,26 @@ def _refuse_off_edge(start: datetime, slot_s: float) -> None:
         raise LogError(
             f"--start: {start:%H:%M:%S.%f} is no slot edge of {slot_s:g} s; the next one is "
             f"{edge.isoformat().replace('+00:00', 'Z')}"
+        )
+
+
+def _digests_in_journal(source: Path, keys: Sequence[TrialKey]) -> dict[TrialKey, str]:
+    """Of the trials that a campaign has run already."""
+    digests: dict[TrialKey, str] = {}
+    if not source.is_dir():
+        return digests
+    with JournalReader(existing_folder(source)) as reader:
+        for key, receiver in product(keys, range(len(reader.plan.receivers))):
+            with suppress(JournalError):  # not run yet
+                digests[key] = reader.outcome(key, receiver).digest or digests.get(key, "")
+    return digests
+
+
+def _refuse_other_samples(key: TrialKey, made: str, in_journal: str | None) -> None:
+    if in_journal and made != in_journal:
+        raise JournalError(
+            f"trial {key}: the samples differ from those of the campaign; a recording file has "
+            "changed, or the numeric libraries are other versions than the journal's"
         )
 
 

@@ -14,6 +14,7 @@ from solidcopy import __version__
 from solidcopy.errors import LogError
 from solidcopy.logs.entry import Dropped, Entry, LogReading, ReadOptions
 from solidcopy.logs.read import read_log as read_content
+from solidcopy.reports.wording import counted
 
 MAX_BYTES = 500_000_000
 N_SHOWN = 3
@@ -162,7 +163,8 @@ def _sentences(file: Path, reading: LogReading) -> list[str]:
     entries = reading.entries
     span = f", {entries[0].utc:%Y-%m-%d %H:%M:%S} to {entries[-1].utc:%Y-%m-%d %H:%M:%S} UTC"
     text = [
-        f"{file}: {reading.n_lines} lines, {len(entries)} entries{span if entries else ''}",
+        f"{file}: {counted(reading.n_lines, 'line')}, "
+        f"{counted(len(entries), 'entry', 'entries')}{span if entries else ''}",
         "found:",
         *(f"  {sentence}" for sentence in reading.found),
     ]
@@ -171,7 +173,7 @@ def _sentences(file: Path, reading: LogReading) -> list[str]:
         for said in reading.assumptions:
             text.append(f"  {said.sentence}" + (f"  ({said.option})" if said.option else ""))
     if reading.dropped:
-        text.append(f"dropped ({reading.n_dropped} lines):")
+        text.append(f"dropped ({counted(reading.n_dropped, 'line')}):")
         for group in reading.dropped:
             text.append(f"  {len(group.lines)} {group.reason}")
             shown = [line for line in group.lines[:N_SHOWN] if line.raw.strip()]

@@ -1,6 +1,6 @@
 """UTC for every line: the day, then the zone."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from datetime import UTC, datetime, timedelta, tzinfo
 
 from solidcopy.logs import zones
@@ -8,6 +8,8 @@ from solidcopy.logs.confession import Confession, Weight, listed
 from solidcopy.logs.days import Moment, Source, dated
 from solidcopy.logs.entry import ReadOptions
 
+COPY_TIME = timedelta(minutes=5)
+"""Clocks of two machines may differ so much."""
 EPOCH = datetime(1970, 1, 1, tzinfo=UTC)
 
 
@@ -40,7 +42,19 @@ def utc_of(
                 naive.setdefault((moment.layout, moment.piece), []).append((moment, local))
     for pairs in naive.values():
         found |= _converted(pairs, zone, confession)
+    _confess_future(found, source, confession)
     return found
+
+
+def _confess_future(found: Mapping[int, datetime], source: Source, confession: Confession) -> None:
+    """A line that is newer than its file has a wrong zone, a wrong date, or came with a copy."""
+    ahead = [number for number, utc in found.items() if utc > source.modified_utc + COPY_TIME]
+    if ahead:
+        confession.assume(
+            f"later than the file, which was last written {source.modified_utc:%Y-%m-%d %H:%M} "
+            f"UTC: {listed(sorted(ahead))}; kept, but zone or date may be wrong",
+            "--times-in, --dates",
+        )
 
 
 def _zone(
@@ -82,10 +96,8 @@ def _converted(
             if second
             else "all for the first, as no step back of the clock shows there"
         )
-        n_twice = len(converted.twice)
-        confession.assume(
-            f"{n_twice} times lie in the hour that comes twice when clocks go back; taken {how}"
-        )
+        twice = listed([numbers[place] for place in converted.twice])
+        confession.assume(f"in the hour that comes twice when clocks go back: {twice}; taken {how}")
     return {
         number: utc for number, utc in zip(numbers, converted.utc, strict=True) if utc is not None
     }
