@@ -105,11 +105,12 @@ def test_coverage_of_much_alike_receivers(case):
 @pytest.mark.derived
 @pytest.mark.parametrize("shared", [0.0, 0.5, 0.9])
 def test_a_receiver_against_its_equal_shows_no_difference(shared):
-    """Both have the same true curve and chance of their own."""
+    """Both have the same true curve and chance of their own. What is asked is 95 %; the exact test
+    behind the verdict is a little stricter than that."""
     found = judged_many(Case(0.0, shared=shared), range(N_SEEDS))
     n_quiet = sum(verdict == Verdict.NOT_SHOWN for _, verdict, _ in found)
     print(f"luck shared {shared}: no difference shown in {n_quiet} of {N_SEEDS}")
-    assert n_quiet >= stats.binom.ppf(0.005, N_SEEDS, 0.95)
+    assert n_quiet >= 0.95 * N_SEEDS
 
 
 @pytest.mark.sweep
@@ -140,7 +141,7 @@ def test_a_real_receiver_against_itself_shows_no_difference(tmp_path: Path) -> N
             verdicts[name] += found.verdict is Verdict.NOT_SHOWN
     print(f"no difference shown, of {N_SEEDS}: {verdicts}")
     assert verdicts["the same trials"] == N_SEEDS
-    assert verdicts["different trials"] >= stats.binom.ppf(0.005, N_SEEDS, 0.95)
+    assert verdicts["different trials"] >= 0.95 * N_SEEDS
 
 
 @pytest.mark.sweep

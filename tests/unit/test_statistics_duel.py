@@ -60,12 +60,12 @@ def test_a_side_against_itself_shows_no_difference_and_still_has_a_width():
     expected = 3.81 / 60
     assert found.interval.high == pytest.approx(expected, rel=0.1)
     assert found.interval.low == pytest.approx(-expected, rel=0.1)
-    assert "few unlike pairs" in found.interval.method
+    assert "shift by pairs" in found.interval.method
 
 
 def test_with_enough_unlike_pairs_nothing_is_changed():
-    trials = paired(0.5)
-    assert paired_counts(trials).n_unlike >= 12
+    trials = paired(0.5, n=200)
+    assert paired_counts(trials).n_unlike >= 100
     found, plain = threshold_difference(trials), penalty(trials)
     assert isinstance(found, Penalty) and isinstance(plain, Penalty)
     assert found.interval == plain.interval
@@ -79,6 +79,21 @@ def test_few_unlike_pairs_never_shorten_an_interval():
         assert found.interval.low <= plain.interval.low
         assert found.interval.high >= plain.interval.high
         assert found.interval.holds(0.03)
+
+
+def test_zero_is_left_out_only_where_the_exact_test_agrees():
+    verdicts = set()
+    for seed in range(12):
+        trials = paired(0.12, seed=seed)
+        counts = paired_counts(trials)
+        by_pairs = shift_by_pairs(trials, counts)
+        assert by_pairs is not None
+        is_shown = not by_pairs.holds(0.0)
+        # The exact test at 5 % and the central interval at 95 % are two sides of one thing.
+        if is_shown:
+            assert mcnemar_exact(counts.n_only_a, counts.n_only_b) <= 0.05
+        verdicts.add(is_shown)
+    assert verdicts == {True, False}
 
 
 def test_a_shift_read_from_the_pairs_alone_agrees_with_the_thresholds():
