@@ -336,6 +336,8 @@ def test_the_command_prints_for_people_and_for_programs() -> None:
         (["x", "y", "--anyway", "so"], "--anyway has no meaning here"),
         (["--within", "ours", "{other}"], "--within has no meaning here"),
         (["nowhere"], "nowhere: no campaign was begun there"),
+        (["quiet"], '"quiet" is of this campaign: say what to compare it with'),
+        (["{other}", "--anyway", " "], "--anyway needs a reason"),
     ],
 )
 def test_mistaken_commands_are_one_sentence(arguments: list[str], sentence: str) -> None:

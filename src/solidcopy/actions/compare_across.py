@@ -50,6 +50,8 @@ def compare_across(a: Asked, b: Asked, *, anyway: str | None = None) -> Across:
     Raises: PlanError with all reasons if the two are unlike, or if a curve is not named clearly;
         JournalError if a campaign was never begun.
     """
+    if anyway is not None and not anyway.strip():
+        raise PlanError("--anyway needs a reason in words: it is stated with the result")
     folders = existing_folder(a.source), existing_folder(b.source)
     with ExitStack() as stack:
         one, other = (_opened(stack, label, asked) for label, asked in (("A", a), ("B", b)))

@@ -6,6 +6,7 @@ from typing import Any
 
 from solidcopy.actions.compare import Compared, compare
 from solidcopy.actions.compare_across import Across, Asked, compare_across
+from solidcopy.actions.folder import existing_folder, plan_of
 from solidcopy.errors import PlanError
 
 
@@ -50,6 +51,8 @@ def compare_any(source: Path, name: str, against: str | None, named: Named) -> A
     """
     if against is None:
         _refuse(within=named.within, reason="two campaigns have no condition or receiver in common")
+        if not Path(name).exists() and name in _names(source):
+            raise PlanError(f'"{name}" is of this campaign: say what to compare it with')
         a, b = Asked(source, named.a), Asked(Path(name), named.b)
         return AnyComparison(compare_across(a, b, anyway=named.anyway))
     _refuse(
@@ -59,6 +62,12 @@ def compare_any(source: Path, name: str, against: str | None, named: Named) -> A
         reason="it is for two campaigns: give two folders and nothing else",
     )
     return AnyComparison(compare(source, name, against, within=named.within))
+
+
+def _names(source: Path) -> set[str]:
+    """Of all conditions and receivers of a campaign."""
+    plan = plan_of(existing_folder(source))
+    return {named.name for named in (*plan.conditions, *plan.receivers)}
 
 
 def _refuse(*, reason: str, **options: str | None) -> None:
