@@ -12,6 +12,8 @@ from solidcopy.statistics.evidence import Interval, NoEvidence, NoThreshold
 
 N_NAMED = 5
 """Lines named of each kind."""
+N_STRANGE = 3
+"""So many wrong texts, and no right one, are likely another evening's."""
 QUIET_SLOTS = 4
 """So many slots without an entry at an end of the log are worth a word."""
 SHARE_HEAD = "right, 95 % (Wilson)"
@@ -102,6 +104,8 @@ def _rest(score: LogScore) -> Iterator[str]:
     matched = score.matched
     yield ""
     false = list(score.all_false())
+    if len(false) >= N_STRANGE and not score.right():
+        yield "not one line is right: was this log written while these slots were played?"
     for result, entry in false[:N_NAMED]:
         sent = result.slot.text or "nothing"
         where = f"slot {result.slot.slot} (line {entry.line.number})"

@@ -12,7 +12,7 @@ MARKS = (
     (codecs.BOM_UTF16_LE, "utf-16-le", "UTF-16, little-endian, with a byte order mark"),
     (codecs.BOM_UTF16_BE, "utf-16-be", "UTF-16, big-endian, with a byte order mark"),
 )
-HALF_OF_A_CHARACTER = "\ufffd"
+MARK = "\ufeff"
 MAX_CONTROL_SHARE = 0.02
 """More control characters than this are no text."""
 
@@ -47,7 +47,8 @@ def read_text(content: bytes, name: str) -> TextFile:
     is_open = parts[-1].strip() != ""
     lines = parts if is_open else parts[:-1]
     return TextFile(
-        tuple(Line(number, raw) for number, raw in enumerate(lines, 1)),
+        # Files joined end to end carry their byte order marks into the middle.
+        tuple(Line(number, raw.lstrip(MARK)) for number, raw in enumerate(lines, 1)),
         encoding,
         assumptions,
         is_open,
