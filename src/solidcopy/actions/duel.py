@@ -21,7 +21,9 @@ from solidcopy.reports.duel_gate import Allowed, GateFacts, GateQuestion, gate_f
 from solidcopy.reports.duel_gather import Asked, gather_duel
 from solidcopy.reports.duel_supports import supports
 from solidcopy.reports.duel_words import Names, headline
+from solidcopy.reports.tables import plain_data
 from solidcopy.statistics.duel import Loss
+from solidcopy.statistics.evidence import NoEvidence
 from solidcopy.trials.expand import place_of
 from solidcopy.trials.plan import Plan
 
@@ -196,18 +198,20 @@ def _folder_name(plan: Plan, places: tuple[int, int]) -> str:
 
 def as_dict(duel: Duel) -> dict[str, Any]:
     """For a program: the short form; every figure stands in duel.json."""
-    difference = duel.facts.overall.difference
-    interval = getattr(difference, "interval", None)
+    sides = duel.facts.overall
+    cost = None if isinstance(sides.cost, NoEvidence) else sides.cost
     return {
         "sentence": duel.sentence(),
         "supports": supports(duel.facts, duel.names),
         "names": {"A": duel.names.a, "B": duel.names.b},
         "is_blind": not duel.record.is_revealed,
-        "difference": None if interval is None else getattr(difference, "value", None),
-        "low": None if interval is None else interval.low,
-        "high": None if interval is None else interval.high,
+        "is_finished": duel.facts.is_finished,
+        "difference": plain_data(sides.difference),
         "unit": duel.facts.axis.step_unit,
-        "p_exact": duel.facts.overall.lean.p_exact,
+        "pairs": plain_data(sides.lean.counts),
+        "p_exact": sides.lean.p_exact,
+        "false_decodes": plain_data(sides.false),
+        "cost": plain_data(cost),
         "loss_beyond_allowed": None if duel.gate is None else WORDS[duel.gate.verdict],
         "gate": None if duel.gate is None else duel.gate.sentence(),
         "page": str(duel.page),

@@ -116,7 +116,11 @@ def drawn_places(plan: Plan, places: tuple[int, int]) -> tuple[int, int]:
     The same two of the same campaign always get the same letters, whatever order they are named
     in; each two of several are drawn for themselves.
     """
-    first, second = sorted(places, key=lambda place: receiver_identity(plan.receivers[place]))
+
+    def rank(place: int) -> tuple[str, int]:
+        return receiver_identity(plan.receivers[place]), place
+
+    first, second = sorted(places, key=rank)
     both = "/".join(receiver_identity(plan.receivers[place]) for place in (first, second))
     chance = Chance(plan.root_seed, "duel", 0, 0.0)
     purpose = f"duel-letters/{hashlib.sha256(both.encode()).hexdigest()}"

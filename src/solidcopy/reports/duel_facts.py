@@ -165,6 +165,8 @@ class DuelFacts:
     n_done: int
     n_planned: int
     """Outcomes of the two, one for each trial and receiver; at most."""
+    is_finished: bool
+    """Whether the campaign asks for no further trial of the two."""
     digest: str
     """SHA-256 of every figure that the verdict rests on: equal if no outcome was added since."""
 

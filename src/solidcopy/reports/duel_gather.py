@@ -92,6 +92,12 @@ def _gathered(reader: JournalReader, asked: Asked) -> DuelFacts:
         root_seed=plan.root_seed,
         n_done=sum(answers.n for own in heard for pair in own.all() for answers in pair),
         n_planned=2 * n_each * len(plan.conditions),
+        is_finished=all(
+            reader.is_finished(place, receiver)
+            and reader.false_decodes(place, receiver).nothing_sent.n_trials >= stop.nothing_sent
+            for place in range(len(plan.conditions))
+            for receiver in asked.places
+        ),
         digest=digest_of(heard),
     )
 

@@ -26,10 +26,10 @@ def supports(facts: DuelFacts, names: Names) -> list[str]:
     said += _snr_words(facts.overall)
     said += _failure_words(facts.overall)
     said += [arms_words(facts, arms, names) for arms in facts.arms]
-    if facts.n_done < facts.n_planned:
+    if not facts.is_finished:
         said.append(
-            f"{whole(facts.n_done)} of at most {whole(facts.n_planned)} outcomes of the two are "
-            "in: the campaign may not be finished."
+            f"The campaign is not finished: {whole(facts.n_done)} of at most "
+            f"{whole(facts.n_planned)} outcomes of the two are in."
         )
     return said
 
