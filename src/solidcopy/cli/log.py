@@ -38,6 +38,42 @@ ColumnRoles = Annotated[
 KeepLast = Annotated[
     bool, typer.Option("--keep-last-line", help="Even if the file ends within it.")
 ]
+Source = Annotated[Path, typer.Argument(help="A plan file, or a campaign folder.")]
+Start = Annotated[
+    str, typer.Option("--start", help='UTC of the first slot, or "next" (in two minutes).')
+]
+SlotFolder = Annotated[Path, typer.Option("--out", help="Folder for sound and schedule.")]
+PerPoint = Annotated[
+    int, typer.Option("--per-point", help="Trials for each condition and axis value.")
+]
+Nothing = Annotated[
+    int, typer.Option("--nothing", help="Slots for each condition in which nothing is sent.")
+]
+Conditions = Annotated[
+    list[str] | None, typer.Option("--condition", help="Only this one; may be repeated.")
+]
+Every = Annotated[int, typer.Option("--every", help="2: a silent slot behind each one, and so on.")]
+Trials = Annotated[
+    str, typer.Option("--trials", help='Named trials instead, e.g. "1@-19#0 1@nothing#3".')
+]
+Blind = Annotated[
+    bool, typer.Option("--blind", help="Keep the key out of the folder and the schedule.")
+]
+SlotFiles = Annotated[bool, typer.Option("--slot-files", help="One sound file for each slot.")]
+KeyFile = Annotated[Path, typer.Argument(help="The key that `log slots` wrote, or its folder.")]
+TimeTolerance = Annotated[
+    float | None,
+    typer.Option("--time-tolerance-s", help="A quarter of a slot if left out."),
+]
+HzTolerance = Annotated[float, typer.Option("--hz-tolerance", help="Around the lowest tone.")]
+LateBy = Annotated[
+    float, typer.Option("--late-s", help="The log stamps lines so long after slot starts.")
+]
+CampaignFolder = Annotated[
+    Path | None,
+    typer.Option("--campaign", help="Keep it as a campaign, for `report` and `compare`."),
+]
+ReceiverName = Annotated[str, typer.Option("--name", help="Of the receiver, for tables.")]
 
 
 @app.command("read")
@@ -111,33 +147,17 @@ def bandwidth_hz(text: str) -> float:
 
 @app.command("slots")
 def slots(
-    source: Annotated[Path, typer.Argument(help="A plan file, or a campaign folder.")],
+    source: Source,
     *,
-    start: Annotated[
-        str, typer.Option("--start", help='UTC of the first slot, or "next" (in two minutes).')
-    ],
-    out: Annotated[Path, typer.Option("--out", help="Folder for sound and schedule.")],
-    per_point: Annotated[
-        int, typer.Option("--per-point", help="Trials for each condition and axis value.")
-    ] = 5,
-    nothing: Annotated[
-        int, typer.Option("--nothing", help="Slots for each condition in which nothing is sent.")
-    ] = 10,
-    condition: Annotated[
-        list[str] | None, typer.Option("--condition", help="Only this one; may be repeated.")
-    ] = None,
-    every: Annotated[
-        int, typer.Option("--every", help="2: a silent slot behind each one, and so on.")
-    ] = 1,
-    trials: Annotated[
-        str, typer.Option("--trials", help='Named trials instead, e.g. "1@-19#0 1@nothing#3".')
-    ] = "",
-    blind: Annotated[
-        bool, typer.Option("--blind", help="Keep the key out of the folder and the schedule.")
-    ] = False,
-    slot_files: Annotated[
-        bool, typer.Option("--slot-files", help="One sound file for each slot.")
-    ] = False,
+    start: Start,
+    out: SlotFolder,
+    per_point: PerPoint = 5,
+    nothing: Nothing = 10,
+    condition: Conditions = None,
+    every: Every = 1,
+    trials: Trials = "",
+    blind: Blind = False,
+    slot_files: SlotFiles = False,
 ) -> None:
     """Write trials as sound for slots at known times, to be played into a station's software.
 
@@ -171,29 +191,19 @@ def slots(
 @app.command("score")
 def score(
     file: LogFile,
-    key: Annotated[Path, typer.Argument(help="The key that `log slots` wrote, or its folder.")],
+    key: KeyFile,
     *,
-    time_tolerance_s: Annotated[
-        float | None,
-        typer.Option("--time-tolerance-s", help="A quarter of a slot if left out."),
-    ] = None,
-    hz_tolerance: Annotated[
-        float, typer.Option("--hz-tolerance", help="Around the lowest tone.")
-    ] = 25.0,
-    late_s: Annotated[
-        float, typer.Option("--late-s", help="The log stamps lines so long after slot starts.")
-    ] = 0.0,
+    time_tolerance_s: TimeTolerance = None,
+    hz_tolerance: HzTolerance = 25.0,
+    late_s: LateBy = 0.0,
     times_in: TimesIn = None,
     dates: Dates = None,
     date: Date = None,
     snr_reference_hz: SnrReference = None,
     columns: ColumnRoles = None,
     keep_last_line: KeepLast = False,
-    campaign: Annotated[
-        Path | None,
-        typer.Option("--campaign", help="Keep it as a campaign, for `report` and `compare`."),
-    ] = None,
-    name: Annotated[str, typer.Option("--name", help="Of the receiver, for tables.")] = "station",
+    campaign: CampaignFolder = None,
+    name: ReceiverName = "station",
     as_json: AsJson = False,
 ) -> None:
     """Score a log against what was played: right, wrong, nothing; false decodes; thresholds."""

@@ -6,7 +6,7 @@ from datetime import date, datetime, timedelta
 
 from solidcopy.errors import LogError
 from solidcopy.logs import dates
-from solidcopy.logs.clock import Days, When
+from solidcopy.logs.clock import Day, Days, When
 from solidcopy.logs.confession import Confession, Weight, listed
 from solidcopy.logs.entry import ReadOptions
 
@@ -48,27 +48,15 @@ def dated(
     asked = _asked_date(options)
     carried = _with_date_lines(moments, source.date_lines)
     layouts = [moment.layout for moment in moments]
-    orders = {
-        layout: _order(
-            [when for when, one in zip(carried, layouts, strict=True) if one == layout],
-            options,
-            modified.date(),
-            confession,
-        )
-        for layout in dict.fromkeys(layouts)
-    }
-    days = [
-        None if when.days is None else when.days.get(orders[layout], (None, 0, 0))
-        for when, layout in zip(carried, layouts, strict=True)
-    ]
+    days = _written(carried, layouts, options, modified.date(), confession)
     yearless = [
         place for place, day in enumerate(days) if day is not None and day[0] is None and day[1]
     ]
     if yearless:
         years = _years([days[place] for place in yearless], source, asked, modified, confession)
         for place, year in zip(yearless, years, strict=True):
-            _, month, day = days[place] or (None, 0, 0)
-            days[place] = (year, month, day)
+            _, month, day_of_month = days[place] or (None, 0, 0)
+            days[place] = (year, month, day_of_month)
     result = [_date(day) for day in days]
     clocks = [
         place for place, when in enumerate(carried) if when.days is None and not when.is_epoch
@@ -81,6 +69,29 @@ def dated(
     return _past_midnight(moments, result, source, confession)
 
 
+def _written(
+    carried: Sequence[When],
+    layouts: Sequence[int],
+    options: ReadOptions,
+    latest: date,
+    confession: Confession,
+) -> list[Day | None]:
+    """Days as written, each layout in its own order; the year may be missing."""
+    orders = {
+        layout: _order(
+            [when for when, one in zip(carried, layouts, strict=True) if one == layout],
+            options,
+            latest,
+            confession,
+        )
+        for layout in dict.fromkeys(layouts)
+    }
+    return [
+        None if when.days is None else when.days.get(orders[layout], (None, 0, 0))
+        for when, layout in zip(carried, layouts, strict=True)
+    ]
+
+
 def _asked_date(options: ReadOptions) -> date | None:
     if options.date is None:
         return None
@@ -90,7 +101,7 @@ def _asked_date(options: ReadOptions) -> date | None:
         raise LogError(f'--date: give a day like 2026-11-25, not "{options.date}"') from None
 
 
-def _date(day: tuple[int | None, int, int] | None) -> date | None:
+def _date(day: Day | None) -> date | None:
     if day is None or day[0] is None:
         return None
     try:
@@ -131,7 +142,7 @@ def _order(
 
 
 def _years(
-    days: Sequence[tuple[int | None, int, int] | None],
+    days: Sequence[Day | None],
     source: Source,
     asked: date | None,
     modified: datetime,
