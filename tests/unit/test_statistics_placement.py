@@ -7,7 +7,6 @@ from scipy import special, stats
 from solidcopy.statistics.placement import (
     LOTS,
     N_SCAN,
-    Belief,
     Goal,
     belief_of,
     first_round,
@@ -50,18 +49,24 @@ def test_mean_and_spread_agree_with_a_fine_even_grid():
 def test_a_lot_goes_where_the_mean_variance_left_is_least():
     """Against all outcomes written out one by one."""
     belief = belief_of(counts(-21.3, 0.8, 2), Goal(0.5))
-    n_lot, left = 4, []
-    for place in range(VALUES.size):
-        share, mean_variance = belief.below[:, place], 0.0
-        for k in range(n_lot + 1):
-            weight = belief.weight * stats.binom.pmf(k, n_lot, share)
-            after = Belief(
-                VALUES, weight / weight.sum(), belief.threshold, belief.below, belief.above
-            )
-            mean_variance += weight.sum() * after.spread**2
-        left.append(mean_variance)
-    assert belief.best_value(n_lot) == int(np.argmin(left))
-    assert min(left) < belief.spread**2
+    n_lot = 4
+    for aim in (belief.threshold, belief.log_scale):
+        left = []
+        for place in range(VALUES.size):
+            share, mean_variance = belief.below[:, place], 0.0
+            for k in range(n_lot + 1):
+                weight = belief.weight * stats.binom.pmf(k, n_lot, share)
+                mean = weight @ aim / weight.sum()
+                mean_variance += weight @ (aim - mean) ** 2
+            left.append(mean_variance)
+        assert belief.best_value(n_lot, aim) == int(np.argmin(left))
+        assert min(left) < belief.weight @ (aim - belief.weight @ aim) ** 2
+
+
+def test_the_scale_is_known_once_its_flanks_were_tried():
+    assert not belief_of(counts(-21.3, 0.8, 2), Goal(0.5)).is_scale_known
+    assert belief_of(counts(-21.3, 0.8, 50), Goal(0.5)).is_scale_known
+    assert belief_of(counts(-21.25, 0.01, 50), Goal(0.5)).is_scale_known  # a step
 
 
 def test_trials_gather_where_the_threshold_is():

@@ -87,4 +87,4 @@ def _next_round(counts: CountsKey, rule: StopRule, shape: CurveShape) -> Round |
         return None
     chosen = next_round(belief, sum(counts.n_scored), n_together=shape.n_together)
     is_near = NORMAL_95 * belief.spread <= HOPE * rule.threshold_half_width_db
-    return Round(tuple(chosen), is_near)
+    return Round(tuple(chosen), is_near and belief.is_scale_known)
