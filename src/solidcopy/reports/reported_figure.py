@@ -16,8 +16,8 @@ from solidcopy.reports.wording import percent, quoted
 from solidcopy.statistics.reported import FULL_SHARE
 
 PANEL_IN = 3.3
-SPREAD = 0.3
-"""Part of an axis step over which the markers of several conditions are spread."""
+SPREAD_IN_STEP, SPREAD_IN_ALL = 0.3, 0.03
+"""Parts of an axis step, and of the axis, over which markers of several conditions are spread."""
 
 
 def reported_picture(facts: CampaignFacts, receiver: str, place: int) -> Picture:
@@ -29,17 +29,18 @@ def reported_picture(facts: CampaignFacts, receiver: str, place: int) -> Picture
     curves = [curve for curve in facts.reported.curves if curve.receiver == receiver]
     kinds = list(dict.fromkeys(curve.against for curve in curves))
     names = [condition.name for condition in facts.conditions]
+    shown = [name for name in names if any(curve.condition == name for curve in curves)]
     with ink.style():
         figure = ink.sheet(8.2, 0.9 + PANEL_IN * len(kinds))
         panels = figure.subplots(len(kinds), 1, sharex=True, squeeze=False)[:, 0]
         for axes, kind in zip(panels, kinds, strict=True):
-            own = [curve for curve in curves if curve.against == kind]
-            for beside, curve in enumerate(own):
-                style = series_style(names.index(curve.condition))[0]
-                _draw(axes, curve, style, shift=_shift(facts, beside, len(own)))
+            for curve in curves:
+                if curve.against == kind:
+                    style = series_style(names.index(curve.condition))[0]
+                    shift = _shift(facts, shown.index(curve.condition), len(shown))
+                    _draw(axes, curve, style, shift=shift)
             _finish(axes, kind)
         panels[-1].set_xlabel(facts.axis.label)
-        shown = [name for name in names if any(curve.condition == name for curve in curves)]
         figure.legend(
             handles=[_key(series_style(names.index(name))[0], name) for name in shown],
             loc="outside upper left",
@@ -83,7 +84,8 @@ def _shift(facts: CampaignFacts, place: int, n: int) -> float:
     """By how much markers of one axis value stand beside each other, in axis units."""
     values = facts.axis.values
     step = min((after - before for before, after in pairwise(values)), default=1.0)
-    return SPREAD * step * (place - (n - 1) / 2.0) / max(1, n - 1)
+    spread = min(SPREAD_IN_STEP * step, SPREAD_IN_ALL * (values[-1] - values[0]))
+    return spread * (place - (n - 1) / 2.0) / max(1, n - 1)
 
 
 def _draw(axes: Axes, curve: ReportedFacts, style: SeriesStyle, *, shift: float) -> None:
