@@ -115,8 +115,7 @@ def test_curve_of_slow_fading_is_skewed_and_says_so():
     facts = facts_of(conditions=(condition("c"),), curves=(found,))
     facts = replace(facts, fades=(fades,))
     (sentence,) = fading_method(facts)
-    assert "“c” heard by r:" in sentence
-    assert found.line.form in sentence
+    assert f"Found: {found.line.form} for “c”." in sentence
     assert fading_method(facts_of()) == []
 
 

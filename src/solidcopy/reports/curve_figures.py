@@ -10,14 +10,19 @@ from solidcopy.reports.palette import PAPER, SOFT_INK, SeriesStyle, series_style
 from solidcopy.reports.picture import Picture
 from solidcopy.reports.wording import listed
 
-LEGEND_LETTERS = 100
+LEGEND_LETTERS = 108
 """Letters and keys that fit beside each other above the figure."""
+
+FREE_LEGEND_ROWS, LEGEND_ROW_IN = 2, 0.21
+"""More rows of the legend make the figure taller."""
 
 
 def curves_picture(facts: CampaignFacts) -> Picture:
     """Share of messages decoded along the axis: points, Wilson bars, fitted lines and bands."""
     with ink.style():
-        figure, axes = ink.one_axes(8.2, 4.7)
+        labels = [curve_name(facts, curve) for curve in facts.curves]
+        n_rows = -(-len(labels) // _n_columns(labels))
+        figure, axes = ink.one_axes(8.2, 4.7 + LEGEND_ROW_IN * max(0, n_rows - FREE_LEGEND_ROWS))
         handles = [
             draw_curve(axes, curve, *series_style(place))
             for place, curve in enumerate(facts.curves)
@@ -30,7 +35,6 @@ def curves_picture(facts: CampaignFacts) -> Picture:
         axes.set_yticks([0.0, 0.25, 0.5, 0.75, 1.0], ["0 %", "25 %", "50 %", "75 %", "100 %"])
         axes.set_xlabel(facts.axis.label)
         axes.set_ylabel("messages decoded")
-        labels = [curve_name(facts, curve) for curve in facts.curves]
         figure.legend(
             handles,
             labels,

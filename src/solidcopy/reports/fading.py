@@ -85,17 +85,19 @@ def fades_sentences(facts: CampaignFacts) -> list[str]:
 def fading_method(facts: CampaignFacts) -> list[str]:
     """How curves of fading signals are fitted, and which form was found."""
     fading = {fades.condition for fades in facts.fades}
-    found = [
-        f"{quoted(curve.condition)} heard by {curve.receiver}: {curve.line.form}"
-        for curve in facts.curves
-        if curve.condition in fading and isinstance(curve.line, Line)
-    ]
+    found: dict[str, list[str]] = {}
+    for curve in facts.curves:
+        if curve.condition in fading and isinstance(curve.line, Line):
+            heard = f" heard by {quoted(curve.receiver)}" if len(facts.receivers) > 1 else ""
+            found.setdefault(curve.line.form, []).append(quoted(curve.condition) + heard)
     if not found:
         return []
     return [
         "Where the signal fades, the skewness of the curve is fitted too, from that of an outage "
         "(steep foot, long shoulder) to none; the likeliest is drawn, and the intervals run over "
-        f"all of them. Found: {'; '.join(found)}.",
+        "all of them. Found: "
+        + "; ".join(f"{form} for {listed(curves)}" for form, curves in found.items())
+        + ".",
     ]
 
 

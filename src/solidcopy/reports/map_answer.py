@@ -69,7 +69,14 @@ def _least(facts: CampaignFacts, a_map: MapFacts, rows: Sequence[MapRow], subjec
             f"With {subject} more than half get through even at {_axis_end(facts, is_hard=True)} "
             f"at {_places(a_map, rows, harmless)}."
         )
-    return f"{subject} harms least where {_at(a_map, best)}: {_half(facts, a_map, best)}."
+    near = _near(rows, best)
+    if not near:
+        return f"{subject} harms least where {_at(a_map, best)}: {_half(facts, a_map, best)}."
+    alike = [row.value for row in rows if row is best or row.value in near]
+    return (
+        f"{subject} harms least at {_places(a_map, rows, alike)}, which cannot be told apart; "
+        f"where {_at(a_map, best)}, {_half(facts, a_map, best)}."
+    )
 
 
 def _easiest(facts: CampaignFacts, rows: Sequence[MapRow]) -> MapRow | None:
@@ -115,21 +122,26 @@ def _not_told_apart(
     a_map: MapFacts, rows: Sequence[MapRow], worst: MapRow, subject: str
 ) -> Iterator[str]:
     """The worst of many values is partly the unluckiest: name all that may be it."""
-    assert isinstance(worst.half, Estimate)
-    there = worst.half.interval
-    near = [
-        row.value
-        for row in rows
-        if isinstance(row.half, Estimate)
-        and row is not worst
-        and row.half.interval.low <= there.high
-        and row.half.interval.high >= there.low
-    ]
+    near = _near(rows, worst)
     if near:
         yield (
             f"With {subject} it is not sure which value harms most: the 95 % interval there "
             f"overlaps those at {_places(a_map, rows, near)}."
         )
+
+
+def _near(rows: Sequence[MapRow], this: MapRow) -> list[float]:
+    """Other values whose interval overlaps that of one value."""
+    assert isinstance(this.half, Estimate)
+    there = this.half.interval
+    return [
+        row.value
+        for row in rows
+        if isinstance(row.half, Estimate)
+        and row is not this
+        and row.half.interval.low <= there.high
+        and row.half.interval.high >= there.low
+    ]
 
 
 def _places(a_map: MapFacts, rows: Sequence[MapRow], values: Sequence[float]) -> str:

@@ -9,6 +9,7 @@ from matplotlib.collections import QuadMesh
 from matplotlib.colors import LinearSegmentedColormap
 from matplotlib.lines import Line2D
 from matplotlib.patches import Patch
+from matplotlib.ticker import MultipleLocator
 from numpy.typing import NDArray
 
 from solidcopy.reports import ink
@@ -32,14 +33,16 @@ Array = NDArray[np.float64]
 MAX_DRAWN_CELLS = 2000
 """More are drawn as one picture of dots, so that the page stays light."""
 
+BESIDE = 0.16
+"""Distance between receivers at one value of a map, in the smallest gap between values."""
+
 BAND_COLOUR = "#e3d9b8"
 """Ground behind the wanted signal's band: seen in grey, and no series' colour."""
 
 THRESHOLDS_CAPTION = (
     "Bars: 95 % intervals, each for its value alone; all values of the map meet the same messages "
     "and the same noise, so steps between neighbours are surer than the bars look. Lines only join "
-    "the points. Triangles: the threshold lies beyond the tested axis values, on the side they "
-    "point to."
+    "the points. Triangles: only a bound is known; the threshold lies on the side they point to."
 )
 
 
@@ -53,8 +56,9 @@ def thresholds_picture(facts: CampaignFacts, a_map: MapFacts, place: int) -> Pic
         for number_of, receiver in enumerate(facts.receivers):
             style, _ = series_style(number_of)
             rows = map_rows(facts, a_map, receiver.name)
-            for share, is_hollow in ((0.5, False), (0.9, True)):
-                handles.append(_draw_thresholds(axes, rows, share, style, is_hollow=is_hollow))
+            beside = _beside(facts, a_map, number_of)
+            for share in (0.5, 0.9):
+                handles.append(_draw_thresholds(axes, rows, share, style, beside))
                 heard = f"{receiver.name}, " if len(facts.receivers) > 1 else ""
                 labels.append(f"{heard}{100 * share:g} % decoded")
         if a_map.signal_band is not None:
@@ -71,9 +75,13 @@ def thresholds_picture(facts: CampaignFacts, a_map: MapFacts, place: int) -> Pic
         f"{quoted(a_map.condition)}: thresholds along the map",
         f"Thresholds in {facts.axis.label} at which 50 % and 90 % of the messages are decoded, "
         f"against {a_map.label}, for {quoted(a_map.condition)}. All numbers stand in the table.",
-        THRESHOLDS_CAPTION + _harder_words(facts),
+        THRESHOLDS_CAPTION + _beside_words(facts) + _harder_words(facts),
         svg,
     )
+
+
+def _beside_words(facts: CampaignFacts) -> str:
+    return " Receivers stand side by side at each value." if len(facts.receivers) > 1 else ""
 
 
 def _harder_words(facts: CampaignFacts) -> str:
@@ -86,19 +94,32 @@ def _harder_words(facts: CampaignFacts) -> str:
             return ""
 
 
+def _beside(facts: CampaignFacts, a_map: MapFacts, heard: int) -> float:
+    """How far a receiver's points stand beside their value, so that no bar hides another."""
+    values = [place.value for place in a_map.places]
+    gap = min(np.diff(values), default=0.0)
+    return float(BESIDE * gap * (heard - (len(facts.receivers) - 1) / 2.0))
+
+
 def _draw_thresholds(
-    axes: Axes, rows: tuple[MapRow, ...], share: float, style: SeriesStyle, *, is_hollow: bool
+    axes: Axes,
+    rows: tuple[MapRow, ...],
+    share: float,
+    style: SeriesStyle,
+    beside: float,
 ) -> Line2D:
+    is_hollow = share > 0.5
     dashes = (0.0, (4.0, 2.0) if is_hollow else (1.0, 0.0))
     marker: dict[str, Any] = {
         "color": style.colour,
         "markerfacecolor": PAPER if is_hollow else style.colour,
         "markersize": 4.5,
     }
-    known = [(row.value, at) for row in rows if isinstance(at := _at(row, share), Estimate)]
+    found = [(row.value + beside, _at(row, share)) for row in rows]
+    known = [(value, at) for value, at in found if isinstance(at, Estimate)]
     # A gap on the map is a gap in the line.
-    line = [at.value if isinstance(at := _at(row, share), Estimate) else np.nan for row in rows]
-    axes.plot([row.value for row in rows], line, color=style.colour, lw=1.0, linestyle=dashes)
+    line = [at.value if isinstance(at, Estimate) else np.nan for _, at in found]
+    axes.plot([value for value, _ in found], line, color=style.colour, lw=1.0, linestyle=dashes)
     axes.errorbar(
         [value for value, _ in known],
         [at.value for _, at in known],
@@ -111,12 +132,10 @@ def _draw_thresholds(
         capsize=2.0,
         **marker,
     )
-    for row in rows:
-        at = _at(row, share)
+    for value, at in found:
         if isinstance(at, NoThreshold) and at.limit is not None and at.bound is not None:
-            axes.plot(
-                [row.value], [at.limit], marker="^" if at.bound == "above" else "v", ls="", **marker
-            )
+            arrow = "^" if at.bound == "above" else "v"
+            axes.plot([value], [at.limit], marker=arrow, ls="", **marker)
     return Line2D([], [], marker=style.marker, linewidth=1.0, linestyle=dashes, **marker)
 
 
@@ -145,7 +164,8 @@ def shares_picture(facts: CampaignFacts, a_map: MapFacts, place: int, heard: int
         _draw_half_line(upper, rows)
         upper.set_title("share of messages decoded; line: 50 %")
         drawn = _draw_cells(lower, facts, rows, half_widths, _round_up(half_widths))
-        figure.colorbar(drawn, ax=lower, label="± of the share", format=_percent, pad=0.01)
+        ticks = MultipleLocator(5.0 if drawn.norm.vmax == 10.0 else 10.0)
+        figure.colorbar(drawn, ax=lower, label="± percentage points", ticks=ticks, pad=0.01)
         lower.set_title("half the length of its 95 % interval")
         lower.set_xlabel(a_map.label)
         svg = ink.svg_text(figure, name)
@@ -165,7 +185,7 @@ def shares_picture(facts: CampaignFacts, a_map: MapFacts, place: int, heard: int
 
 
 def _cells(facts: CampaignFacts, rows: tuple[MapRow, ...]) -> tuple[Array, Array]:
-    """Shares and half-widths, (n_axis, n_map); NaN marks a cell that was not measured."""
+    """Shares, and half-widths in percentage points, (n_axis, n_map); NaN: not measured."""
     shares = np.full((len(facts.axis.values), len(rows)), np.nan)
     half_widths = np.full_like(shares, np.nan)
     places = {value: place for place, value in enumerate(facts.axis.values)}
@@ -174,7 +194,7 @@ def _cells(facts: CampaignFacts, rows: tuple[MapRow, ...]) -> tuple[Array, Array
             if isinstance(point.p_decoded, Estimate):
                 cell = places[point.axis_value], column
                 shares[cell] = point.p_decoded.value
-                half_widths[cell] = point.p_decoded.interval.half_width
+                half_widths[cell] = 100.0 * point.p_decoded.interval.half_width
     return shares, half_widths
 
 
@@ -223,9 +243,9 @@ def _ends(values: list[float]) -> tuple[float, float]:
 
 
 def _round_up(half_widths: Array) -> float:
-    """Top of the scale: the largest, rounded up to the next 10 %."""
-    largest = 0.5 if np.all(np.isnan(half_widths)) else float(np.nanmax(half_widths))
-    return max(0.1, float(np.ceil(10.0 * largest)) / 10.0)
+    """Top of the scale: the largest, rounded up to the next 10 percentage points."""
+    largest = 50.0 if np.all(np.isnan(half_widths)) else float(np.nanmax(half_widths))
+    return max(10.0, 10.0 * float(np.ceil(largest / 10.0)))
 
 
 def _percent(share: float, _: int | None = None) -> str:

@@ -12,6 +12,9 @@ from solidcopy.reports.palette import INK, PAPER, SOFT_INK
 from solidcopy.reports.picture import Picture
 from solidcopy.reports.wording import glued
 
+ROOM_FOR_NUMBERS = 0.45
+"""Beside the bars, in the stretch that they cover."""
+
 NAME_LETTERS = 38
 """Longer names are wrapped."""
 
@@ -33,7 +36,7 @@ def penalties_picture(facts: CampaignFacts) -> Picture | None:
         names = [textwrap.fill(glued(name), NAME_LETTERS) for name, _, _ in reversed(shown)]
         axes.set_yticks(range(len(shown)), names)
         axes.set_ylim(-0.6, len(shown) - 0.4)
-        axes.margins(x=0.35)
+        axes.set_xlim(*_ends([shift for _, _, shift in shown]))
         axes.grid(False, axis="y")
         unit = f", {facts.axis.step_unit}" if facts.axis.step_unit else ""
         axes.set_xlabel(f"difference from the first{unit}")
@@ -48,6 +51,13 @@ def penalties_picture(facts: CampaignFacts) -> Picture | None:
         "that crosses the line at 0 shows no difference.",
         svg,
     )
+
+
+def _ends(shifts: list[Estimate]) -> tuple[float, float]:
+    """Ends of the axis: 0 and all bars, and on the right what stands written beside them."""
+    low = min(0.0, *(shift.interval.low for shift in shifts))
+    high = max(0.0, *(shift.interval.high for shift in shifts))
+    return low - 0.08 * (high - low), high + ROOM_FOR_NUMBERS * (high - low)
 
 
 def _draw_row(axes: Axes, row: int, shift: Estimate, *, is_half: bool) -> None:
