@@ -4,11 +4,13 @@ import sqlite3
 from dataclasses import replace
 from pathlib import Path
 
+import numpy as np
 import pytest
 from journal_samples import ENVIRONMENT, finished, outcome_of, plan_with
 
 from solidcopy.campaigns.journal import Finished, JournalReader, JournalWriter
 from solidcopy.trials.expand import TrialKey
+from solidcopy.trials.outcome import Verdict
 from solidcopy.trials.trial import SENT
 
 pytestmark = pytest.mark.derived
@@ -60,3 +62,23 @@ def test_the_time_has_no_part_in_the_fingerprint(tmp_path: Path) -> None:
         with JournalReader(folder) as reader:
             prints.add(reader.fingerprint())
     assert len(prints) == 1
+
+
+def test_answers_come_as_columns_by_trial_index(tmp_path: Path) -> None:
+    verdicts = [Verdict.DECODED, Verdict.MISSED, Verdict.FAILED, Verdict.MISSED]
+    rows = []
+    for index, verdict in enumerate(verdicts):
+        key = TrialKey(0, SENT, -20.0, index)
+        rows.append(Finished(key, 0, outcome_of(key, verdict, n_false=index)))
+    rows[3] = replace(rows[3], outcome=replace(rows[3].outcome, cpu_s=None))
+    with JournalWriter(tmp_path, plan_with(), ENVIRONMENT) as writer:
+        writer.append(reversed(rows))
+    with JournalReader(tmp_path) as reader:
+        answers = reader.answers(reader.series_place(0, 0, SENT, -20.0), 4)
+    assert answers.decoded.tolist() == [True, False, False, False]
+    assert answers.failed.tolist() == [False, False, True, False]
+    assert answers.has_false.tolist() == [False, True, False, True]  # a failure has none
+    assert np.isfinite(answers.cpu_s).tolist() == [True, True, True, False]
+    assert answers.reported_snr_db[0] == -19.0
+    assert np.isnan(answers.reported_snr_db[1:]).all()
+    assert answers.first(2).n == 2
