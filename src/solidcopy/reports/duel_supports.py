@@ -19,9 +19,12 @@ from solidcopy.statistics.evidence import NoEvidence, NoThreshold
 
 def supports(facts: DuelFacts, names: Names) -> list[str]:
     """Sentences under the headline."""
-    said = []
-    if len(facts.conditions) > 1:
-        said += [_of_condition(facts, condition, names) for condition in facts.conditions]
+    is_mean = len(facts.judged()) > 1  # else the headline says it of the only one
+    said = [
+        _of_condition(facts, condition, names)
+        for condition in facts.conditions
+        if is_mean or condition.is_twin
+    ]
     said.append(pairs_words(facts.overall))
     said += _snr_words(facts.overall)
     said += _failure_words(facts.overall)
