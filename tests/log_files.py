@@ -121,6 +121,28 @@ def numbers() -> list[Case]:
             snr_db=None,
         ),
         Case(
+            "an offset in Hz is no time offset",
+            text("utc;said;offset\n2026-11-25 18:30:15;Q1ABC Q2DEF JO01;1200\n"
+                 "2026-11-25 18:31:15;CQ Q3XYZ FN42;734\n"),
+            n_entries=2,
+            assumed=('"offset" looks like audio',),
+            snr_db=None,
+        ),
+        Case(
+            "figures that no SNR has",
+            text(semicolons().replace("-12,5", "-512,5").replace("-5,0", "905,0")),
+            assumed=("headed like snr",),
+            snr_db=None,
+        ),
+        Case(
+            "small figures may be offset or snr",
+            text("".join(f"{t};{w};{late}\n" for t, w, _, _, late in HEARD)),
+            {"times_in": "UTC", "date": "2026-11-25"},
+            assumed=("column 3 could be offset or snr: not read",),
+            snr_db=None,
+        ),
+        Case("late in ms", text(semicolons().replace("late s", "late ms"))),
+        Case(
             "bare snr, answered",
             text(semicolons().replace("SNR in 2500 Hz", "SNR")),
             {"snr_reference_hz": 3000.0},

@@ -143,7 +143,7 @@ def is_twice(utc: datetime, zone: str) -> bool:
     return len(both) > 1
 
 
-@settings(max_examples=250, deadline=None)
+@settings(max_examples=200, deadline=None)
 @given(log=receptions(), style=styles())
 def test_what_was_written_is_read_back_or_asked(log: list[Reception], style: Style) -> None:
     reading = read(written(log, style), style, log)
@@ -189,7 +189,7 @@ FRAGMENTS = (
 )  # fmt: skip
 
 
-@settings(max_examples=400, deadline=None)
+@settings(max_examples=250, deadline=None)
 @given(
     pieces=st.lists(st.sampled_from(FRAGMENTS) | st.text(max_size=3), max_size=60),
     codec=st.sampled_from([*CODECS, "latin-1"]),

@@ -82,6 +82,12 @@ def _has_mark(cell: str) -> bool:
     return not (parse_clock(cell) or parse_days(cell) or parse_instant(cell))
 
 
+def _scale(unit: str, name: str) -> float:
+    """To Hz and s, from units that stand behind a number or in the heading."""
+    named = (unit, *words.plain(name).split())
+    return 1000.0 if "khz" in named else 0.001 if "ms" in named else 1.0
+
+
 def _says_something(cell: str) -> bool:
     """A mere mark such as "--" or "?" stands for a missing value."""
     return any(character.isalnum() for character in cell)
@@ -95,8 +101,7 @@ class _Finder:
         self._cells = [table.column(place) for place in range(len(table.names))]
         self._numbers = [
             [
-                number.value
-                * (1000.0 if "khz" in (number.unit, *words.plain(name).split()) else 1.0)
+                number.value * _scale(number.unit, name)
                 for cell in cells
                 if (number := parse_number(cell, decimal)) and number.unit != "%"
             ]
@@ -162,13 +167,17 @@ class _Finder:
             found = Role.AUDIO if figures.is_audio(numbers) else Role.DIAL
             self._guessed.append(f'"{name}" looks like {found.value}')
             return found
-        if role is Role.AUDIO and numbers and not figures.is_audio(numbers):
+        if role is Role.AUDIO and numbers and min(numbers) > figures.MAX_AUDIO_HZ:
             return Role.DIAL
+        if role is Role.OFFSET and not figures.fits(role, numbers) and figures.is_audio(numbers):
+            self._guessed.append(f'"{name}" looks like {Role.AUDIO.value}')
+            return Role.AUDIO
         return role
 
     def _suits(self, place: int, role: Role) -> bool:
         if role in NUMERIC:
-            return len(self._numbers[place]) >= 0.5 * len(self._cells[place])
+            numbers = self._numbers[place]
+            return len(numbers) >= 0.5 * len(self._cells[place]) and figures.fits(role, numbers)
         if role is Role.TIME:
             return self._is_time(place)
         if role is Role.DATE:
@@ -241,14 +250,14 @@ class _Finder:
             and len(numbers) >= MOST * max(1, sum(map(_says_something, self._cells[place])))
             and is_such(numbers)
         ]
-        if len(free) == 1:
+        is_snr_known = role is not Role.OFFSET or Role.SNR in self.roles
+        if len(free) == 1 and is_snr_known:
             self._give(free[0], role)
             self._guessed.append(f"{self._table.names[free[0]]} looks like {role.value}")
         elif free:
             named = " and ".join(self._table.names[place] for place in free)
-            self.assumptions.append(
-                Assumption(f"{named} could each be {role.value}: none was read", "--columns")
-            )
+            could = role.value if is_snr_known else f"{role.value} or {Role.SNR.value}"
+            self.assumptions.append(Assumption(f"{named} could be {could}: not read", "--columns"))
             for place in free:
                 self._is_taken[place] = True
 
