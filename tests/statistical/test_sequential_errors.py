@@ -19,7 +19,7 @@ from simulated_campaigns import (
     run_until_decided,
 )
 
-from solidcopy.statistics.pairs import PairedPoint, PairedTrials
+from solidcopy.statistics.pairs import PairedPoint, PairedTrials, mcnemar_exact
 from solidcopy.statistics.sequential import Lead
 
 N_CAMPAIGNS = 1000
@@ -118,6 +118,7 @@ def test_looking_again_and_again_by_the_ordinary_test_would_not_do():
     for _ in range(200):
         wins = np.cumsum(generator.random(400) < 0.5)
         n_wrong += any(
-            stats.binomtest(int(wins[n - 1]), n).pvalue <= RISK for n in range(20, 401, 20)
+            mcnemar_exact(int(wins[n - 1]), int(n - wins[n - 1])) <= RISK
+            for n in range(20, 401, 20)
         )
     assert n_wrong > 200 * 2 * RISK

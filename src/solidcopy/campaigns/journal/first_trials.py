@@ -2,7 +2,7 @@
 
 from collections.abc import Callable, Mapping
 
-from solidcopy.campaigns.stop import CurvePlaces
+from solidcopy.campaigns.stop import Asked, CurvePlaces, asked_of
 from solidcopy.statistics.clusters import Flags
 from solidcopy.statistics.sides import Side
 from solidcopy.trials.plan import Plan
@@ -32,3 +32,29 @@ class FirstTrials:
                 return None
             cut[value] = (decoded[:n], scored[:n])
         return Side(cut, n_together=n_together(self._plan.conditions[curve[0]]))
+
+
+class TrialsAsked:
+    """What a plan's stop rule asks for, worked out anew when the journal has changed."""
+
+    def __init__(self, plan: Plan, unbroken: Callable[[CurvePlaces, float], Flagged]) -> None:
+        """`unbroken`: as of `FirstTrials`."""
+        self._plan, self._unbroken = plan, unbroken
+        self._known: dict[tuple[CurvePlaces, int], Asked] = {}
+
+    def asked(self, curve: CurvePlaces, version: int) -> Asked:
+        """By what the journal holds in the state of that number."""
+        key = (curve, version)
+        if key not in self._known:
+            self._known[key] = asked_of(self._plan, curve, FirstTrials(self._plan, self._unbroken))
+        return self._known[key]
+
+    def counting(self, curve: CurvePlaces, version: int) -> dict[float, int]:
+        """Most trials that count at each axis value: as asked.
+
+        Where they are placed adaptively, all: what a search would have asked for with the numbers
+        of another machine or version must not hide what was measured.
+        """
+        if self._plan.axis.placement == "adaptive":
+            return dict.fromkeys(self._plan.axis.points(), self._plan.stop.limit_per_point)
+        return self.asked(curve, version).n_at

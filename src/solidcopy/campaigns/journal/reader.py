@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 from solidcopy.campaigns.journal import queries
 from solidcopy.campaigns.journal.answers import Answers, read_answers
 from solidcopy.campaigns.journal.fingerprint import fingerprint_of
-from solidcopy.campaigns.journal.first_trials import FirstTrials, Flagged
+from solidcopy.campaigns.journal.first_trials import Flagged, TrialsAsked
 from solidcopy.campaigns.journal.queries import Place
 from solidcopy.campaigns.journal.records import (
     ElapsedSummary,
@@ -33,7 +33,7 @@ from solidcopy.campaigns.journal.schema import (
     sentences,
 )
 from solidcopy.campaigns.journal.summaries import summarise_elapsed, summarise_levels
-from solidcopy.campaigns.stop import Asked, CurvePlaces, asked_of
+from solidcopy.campaigns.stop import Asked, CurvePlaces
 from solidcopy.errors import JournalError, PlanError
 from solidcopy.statistics.evidence import NoEvidence
 from solidcopy.statistics.pairs import PairedTrials
@@ -72,8 +72,7 @@ class JournalReader:
                 f"{self._path}: the plan in it is not understood ({error}); use the program "
                 "version that wrote it"
             ) from None
-        self._asked: dict[tuple[int, int, int], Asked] = {}
-        """By condition, receiver and state of the journal."""
+        self._trials = TrialsAsked(self._plan, self._unbroken)
         self._curves: list[int] = json.loads(row[1])
         self._receivers: list[int] = json.loads(row[2])
 
@@ -114,13 +113,7 @@ class JournalReader:
 
     def asked(self, condition: int, receiver: int) -> Asked:
         """Trials of a curve that the stop rule asks for, by what is there so far."""
-        curve = (condition, receiver)
-        with self._reading() as connection:
-            key = (*curve, queries.data_version(connection))
-        if key not in self._asked:
-            first = FirstTrials(self._plan, self._unbroken)
-            self._asked[key] = asked_of(self._plan, curve, first)
-        return self._asked[key]
+        return self._trials.asked((condition, receiver), self._version())
 
     def is_finished(self, condition: int, receiver: int) -> bool:
         """Whether the curve has all trials that the stop rule asks for."""
@@ -132,7 +125,7 @@ class JournalReader:
     def n_counted(self, condition: int, receiver: int, axis_value: float) -> int:
         """Trials of one point that count: up to the first one missing, at most as asked."""
         place = self.series_place(condition, receiver, SENT, axis_value)
-        limit = self.asked(condition, receiver).n_at[axis_value]
+        limit = self._trials.counting((condition, receiver), self._version())[axis_value]
         with self._reading() as connection:
             return queries.n_without_gap(connection, place, limit)
 
@@ -216,7 +209,7 @@ class JournalReader:
 
     def elapsed(self, condition: int, receiver: int) -> ElapsedSummary | NoEvidence:
         """Answer times of one receiver over the counted trials of a curve, failures left out."""
-        n_at = self.asked(condition, receiver).n_at
+        n_at = self._trials.counting((condition, receiver), self._version())
         times_s: list[float] = []
         with self._reading() as connection:
             for value, limit in n_at.items():
@@ -267,7 +260,7 @@ class JournalReader:
 
     def _series(self, condition: int, receiver: int) -> Iterator[tuple[str, float, int]]:
         """Arm, axis value and number of trials asked for."""
-        for value, limit in self.asked(condition, receiver).n_at.items():
+        for value, limit in self._trials.counting((condition, receiver), self._version()).items():
             yield SENT, value, limit
         yield NOTHING_SENT, nothing_sent_value(self._plan), self._plan.stop.nothing_sent
 
@@ -284,6 +277,10 @@ class JournalReader:
         n = self.n_counted(*curve, axis_value)
         with self._reading() as connection:
             return queries.flags(connection, self.series_place(*curve, SENT, axis_value), n)
+
+    def _version(self) -> int:
+        with self._reading() as connection:
+            return queries.data_version(connection)
 
     def _unbroken(self, curve: CurvePlaces, axis_value: float) -> Flagged:
         """All trials of a point up to the first one missing."""
