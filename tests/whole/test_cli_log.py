@@ -135,6 +135,22 @@ def test_score_by_slot(evening: Path) -> None:
     assert condition["nothing_sent"]["n_false_decodes"] == 0
 
 
+def test_a_program_that_counts_from_the_middle_is_named(evening: Path) -> None:
+    log = (evening / "station.log").read_text(encoding="utf-16").splitlines()
+    moved = [
+        "\t".join([*cells[:3], f"{float(cells[3].removesuffix(' Hz')) + 31.25:.1f} Hz", cells[4]])
+        for cells in (line.split("\t") for line in log[1:])
+    ]
+    (evening / "middle.log").write_text("\n".join([log[0], *moved]) + "\n")
+    middle = ("log", "score", evening / "middle.log", evening / "slots-key.json",
+              "--times-in", "Europe/Berlin")  # fmt: skip
+    said = solidcopy(*middle)[1]
+    assert "2 false decodes with the right text at another frequency" in said
+    assert "was this log written" not in said
+    (condition,) = json.loads(solidcopy(*middle, "--hz-tolerance", "40", "--json")[1])["conditions"]
+    assert [point["n_right"] for point in condition["points"]] == [0, 2]
+
+
 def test_reported_snr_needs_its_bandwidth(evening: Path) -> None:
     def reported(*options: str) -> list[float]:
         slots = json.loads(score(evening, "--json", "--columns", "snr=level", *options)[1])["slots"]

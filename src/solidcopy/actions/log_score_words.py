@@ -95,8 +95,8 @@ def _false(condition: ConditionScore) -> Iterator[str]:
     if isinstance(bounds, Interval):
         yield (
             f"  false decodes where nothing was sent: {silent.n_false_decodes} in "
-            f"{counted(silent.n_scored, 'slot')} (a slot holds one with {small_percent(bounds.low)}"
-            f" to {small_percent(bounds.high)}, 95 %, exact)"
+            f"{counted(silent.n_scored, 'slot')} (95 % exact: a slot holds one with "
+            f"{small_percent(bounds.low)} to {small_percent(bounds.high)})"
         )
 
 
@@ -104,7 +104,7 @@ def _rest(score: LogScore) -> Iterator[str]:
     matched = score.matched
     yield ""
     false = list(score.all_false())
-    if len(false) >= N_STRANGE and not score.right():
+    if len(false) >= N_STRANGE and not score.right() and not score.images_hz():
         yield "not one line is right: was this log written while these slots were played?"
     for result, entry in false[:N_NAMED]:
         sent = result.slot.text or "nothing"
@@ -120,6 +120,14 @@ def _rest(score: LogScore) -> Iterator[str]:
         yield f"{counted(n_others, 'line')} of other stations in the slot: neither right nor false"
     yield from _outside(score)
     yield from _medians(score)
+    images_hz = score.images_hz()
+    if images_hz:
+        middle = images_hz[len(images_hz) // 2]
+        yield (
+            f"{counted(len(images_hz), 'false decode')} with the right text at another frequency, "
+            f"{plain(round(middle, 1))} Hz from the lowest tone (median): a program that counts "
+            "from the middle of a signal needs a larger --hz-tolerance"
+        )
     before, after = score.n_unheard()
     if max(before, after) >= QUIET_SLOTS:
         yield (

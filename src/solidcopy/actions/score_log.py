@@ -9,7 +9,7 @@ from solidcopy import units
 from solidcopy.actions.read_log import read_log_file
 from solidcopy.errors import LogError
 from solidcopy.logs.entry import Entry, LogReading, ReadOptions
-from solidcopy.logs.match import Copy, Matched, SlotResult, Tolerance, match
+from solidcopy.logs.match import Copy, Matched, SlotResult, Tolerance, match, normal_text
 from solidcopy.logs.schedule import Key, read_key
 from solidcopy.modes.registry import mode_named
 from solidcopy.reports.axis import axis_facts
@@ -114,6 +114,16 @@ class LogScore:
             if entry.audio_hz is not None
         ]
         return statistics.median(off) if off else None
+
+    def images_hz(self) -> list[float]:
+        """Distances of right texts at a wrong frequency from the lowest tone, ascending."""
+        return sorted(
+            entry.audio_hz - result.slot.lowest_tone_hz
+            for result, entry in self.all_false()
+            if entry.audio_hz is not None
+            and result.slot.text is not None
+            and normal_text(entry.text) == normal_text(result.slot.text)
+        )
 
     def n_unheard(self) -> tuple[int, int]:
         """Slots before the log's first entry, and after its last: was the station listening?"""
