@@ -106,7 +106,7 @@ def read(
     question = result.reading.question
     if question is not None and not as_json and sys.stdin.isatty() and sys.stdout.isatty():
         typer.echo(result.text())
-        answer = typer.prompt(question.sentence, default="", show_default=False)
+        answer = typer.prompt(question.option, default="", show_default=False)
         if answer:
             result = read_log_file(file, answered(options, question.option, answer))
     typer.echo(json.dumps(result.as_dict(), ensure_ascii=False) if as_json else result.text())
