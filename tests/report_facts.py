@@ -80,7 +80,7 @@ def penalty(
 
 def condition(name: str, *, has_fixed_ratio: bool = False) -> ConditionFacts:
     parts = (Described("Gaussian noise", (("SNR in 2500 Hz", "swept"),)),)
-    return ConditionFacts(name, parts, "c" * 64, has_fixed_ratio, False)
+    return ConditionFacts(name, parts, "c" * 64, has_fixed_ratio)
 
 
 def false_decodes(n_false: int, n_trials: int, arm: Any = "nothing-sent") -> FalseFacts:

@@ -6,8 +6,13 @@ import numpy as np
 import pytest
 
 from solidcopy import units
-from solidcopy.reports.sample_figures import rayleigh_place
-from solidcopy.reports.samples import amplitudes, spectrogram, spectrum
+from solidcopy.reports.samples import (
+    if_impulsive,
+    amplitudes,
+    rayleigh_place,
+    spectrogram,
+    spectrum,
+)
 from solidcopy.signals.waveform import Waveform
 
 RATE_HZ = 12_000
@@ -49,6 +54,21 @@ def test_rare_impulses_rise_above_the_line() -> None:
     assert found is not None
     rarest = found.level_db[-1] - rayleigh_place(float(found.p_exceeded[-1]))
     assert rarest > 5.0
+
+
+@pytest.mark.derived
+def test_only_amplitudes_above_those_of_noise_are_shown() -> None:
+    """Neither noise, whatever its seed, nor a carrier in it; clicks, and a buzz of pulses."""
+    time_s = np.arange(15 * RATE_HZ) / RATE_HZ
+    carrier = 0.3 * np.cos(2 * np.pi * 1000.0 * time_s)
+    for seed in range(20):
+        for samples in (noise(seed), noise(seed) + carrier):
+            assert if_impulsive(amplitudes(waveform(samples))) is None
+    clicks = noise()
+    clicks[:: RATE_HZ // 2] += 5.0
+    buzz = noise() + 2.0 * (np.arange(time_s.size) % (RATE_HZ // 100) == 0)
+    for samples in (clicks, buzz):
+        assert if_impulsive(amplitudes(waveform(samples))) is not None
 
 
 @pytest.mark.derived

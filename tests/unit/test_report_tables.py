@@ -33,7 +33,7 @@ def data() -> dict[str, Any]:
 
 def test_json_holds_the_facts_and_no_nan() -> None:
     facts = made()[1]
-    assert data()["about"]["format"] == "solidcopy facts 1"
+    assert data()["about"]["format"] == "solidcopy facts 2"
     assert data()["axis"]["unit"] == "dB"
     assert data()["root_seed"] == facts.root_seed
     for curve, read in zip(facts.curves, data()["curves"], strict=True):

@@ -41,19 +41,6 @@ FIELD_WORDS = {
 MAX_EXPLANATION = 70
 """Longer descriptions explain choices, not the value chosen."""
 
-IMPULSIVE = (
-    "impulse",
-    "pulse",
-    "click",
-    "spark",
-    "burst",
-    "static",
-    "class-a",
-    "bernoulli",
-    "recording",
-)
-"""A kind that contains one of these words is not Gaussian: its amplitudes deserve a picture."""
-
 
 def condition_facts(plan: Plan, condition: Condition) -> ConditionFacts:
     """One condition of a plan, every number in words."""
@@ -74,9 +61,6 @@ def condition_facts(plan: Plan, condition: Condition) -> ConditionFacts:
         has_fixed_ratio=any(
             isinstance(getattr(impairment, "signal_to_interference_db", None), float)
             for impairment in impairments
-        ),
-        has_impulses=any(
-            word in impairment.kind for impairment in impairments for word in IMPULSIVE
         ),
     )
 

@@ -73,8 +73,6 @@ class ConditionFacts:
     identity: str
     has_fixed_ratio: bool
     """A disturbance is tied to the signal (fixed S/I), so raising the SNR lowers the noise."""
-    has_impulses: bool
-    """The amplitude distribution is worth drawing."""
 
 
 @dataclass(frozen=True, slots=True)

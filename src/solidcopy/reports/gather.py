@@ -55,11 +55,8 @@ def _gathered(reader: JournalReader) -> CampaignFacts:
     mode = mode_named(plan.mode).facts
     places = list(product(range(len(plan.conditions)), range(len(plan.receivers))))
     tallies = {place: reader.tallies(*place) for place in places}
-    points = {place: reader.points(*place) for place in places}
-    readings = {
-        place: read(points[place], axis, curve_form(plan.conditions[place[0]], axis))
-        for place in places
-    }
+    counted = {place: _counted(reader, place, axis, tallies[place]) for place in places}
+    readings = {place: own.reading for place, own in counted.items()}
     silent = {place: reader.false_decodes(*place).nothing_sent for place in places}
     return CampaignFacts(
         title=plan.title,
@@ -71,27 +68,13 @@ def _gathered(reader: JournalReader) -> CampaignFacts:
         conditions=tuple(condition_facts(plan, condition) for condition in plan.conditions),
         receivers=tuple(receiver_facts(receiver) for receiver in plan.receivers),
         curves=tuple(
-            curve_facts(
-                *_names(plan, place),
-                Counted(
-                    tallies[place],
-                    readings[place],
-                    is_drawn=plan.conditions[place[0]].mapped is None,
-                    clustering=points[place].clustering,
-                ),
-                axis=axis,
-                mode=mode,
-            )
-            for place in places
+            curve_facts(*_names(plan, place), own, axis=axis, mode=mode)
+            for place, own in counted.items()
         ),
         penalties=tuple(all_penalties(reader, axis, readings, precision_of(reader, axis))),
         false_decodes=tuple(false_facts(reader, tallies, silent)),
         failures=tuple(_failures(reader, tallies, silent)),
-        levels=tuple(
-            _level_facts(condition.name, level)
-            for place, condition in enumerate(plan.conditions)
-            for level in reader.level_card(place)
-        ),
+        levels=tuple(_levels(reader)),
         elapsed=tuple(_elapsed(reader)),
         extent=_extent(reader, tallies, silent),
         root_seed=plan.root_seed,
@@ -100,6 +83,20 @@ def _gathered(reader: JournalReader) -> CampaignFacts:
         environment=tuple(_environment(reader)),
         fades=tuple(_fades(plan, tallies)),
         reported=reported_levels(reader),
+    )
+
+
+def _counted(
+    reader: JournalReader, place: CurvePlaces, axis: AxisFacts, tallies: dict[float, Tally]
+) -> Counted:
+    """Counts of one curve and what they say; the band of a curve on a map is never drawn."""
+    condition = reader.plan.conditions[place[0]]
+    points = reader.points(*place)
+    return Counted(
+        tallies,
+        read(points, axis, curve_form(condition, axis)),
+        is_drawn=condition.mapped is None,
+        clustering=points.clustering,
     )
 
 
@@ -166,6 +163,12 @@ def _failures(
             counts[row.condition_name, row.receiver_name, reason] += 1
     for (condition, receiver, reason), n in sorted(counts.items()):
         yield FailureFacts(condition, receiver, reason, n)
+
+
+def _levels(reader: JournalReader) -> Iterator[LevelFacts]:
+    for place, condition in enumerate(reader.plan.conditions):
+        for level in reader.level_card(place):
+            yield _level_facts(condition.name, level)
 
 
 def _level_facts(condition: str, level: LevelSummary) -> LevelFacts:

@@ -6,11 +6,10 @@ from matplotlib.colors import LinearSegmentedColormap
 from matplotlib.figure import Figure
 from matplotlib.patches import Rectangle
 
-from solidcopy import units
 from solidcopy.reports import ink
 from solidcopy.reports.palette import INK, SERIES, SHADES, SOFT_INK
 from solidcopy.reports.picture import Picture
-from solidcopy.reports.samples import HIGHEST_HZ, Amplitudes, SampleFacts
+from solidcopy.reports.samples import HIGHEST_HZ, Amplitudes, SampleFacts, rayleigh_place
 from solidcopy.reports.wording import number
 
 N_SHADES = 32
@@ -127,8 +126,3 @@ def _draw_amplitudes(axes: Axes, amplitudes: Amplitudes) -> None:
     axes.set_ylabel("envelope over its rms, dB")
     axes.set_title("amplitudes in 2500 Hz")
     axes.legend(loc="upper left")
-
-
-def rayleigh_place(p: float) -> float:
-    """Where a probability stands on Rayleigh paper, dB."""
-    return units.db_from_ratio(-float(np.log(p)))

@@ -1,7 +1,7 @@
 """One trial of each condition, re-made from its recipe, proved and measured for its pictures."""
 
+import math
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 import scipy.fft
@@ -14,6 +14,9 @@ from solidcopy.errors import JournalError, SolidcopyError
 from solidcopy.modes.registry import mode_named
 from solidcopy.reports.facts import CampaignFacts
 from solidcopy.reports.measured import Estimate
+from solidcopy.signals.amplitude_distribution import envelope, exceeded_levels
+from solidcopy.signals.filters import Band
+from solidcopy.signals.power import mean_power
 from solidcopy.signals.waveform import Waveform
 from solidcopy.statistics.evidence import NoEvidence
 from solidcopy.trials.expand import TrialKey, trial_of
@@ -28,8 +31,15 @@ HIGHEST_HZ = 3000.0
 WINDOW_S = 0.16
 """Of the spectrogram; one FT8 symbol."""
 
-ENVELOPE_BAND_HZ = (200.0, 2700.0)
+ENVELOPE_BAND = Band(200.0, 2700.0, skirt_hz=100.0)
 """Band of the amplitude distribution: the 2500 Hz in which noise is measured."""
+
+RARE = (3e-4, 1e-2)
+"""Shares of time at which impulses show. In a slot of FT8 the rarest stands on some ten independent
+values, so that chance moves its level by 0.2 dB (standard deviation)."""
+
+IMPULSIVE_DB = 1.0
+"""So far above Gaussian noise at a rare share amplitudes deserve a picture."""
 
 N_AMPLITUDE_POINTS = 60
 
@@ -78,7 +88,7 @@ class SampleFacts:
     spectrum_db: Array
     """Power density of the slot, dBFS in 1 Hz."""
     amplitudes: Amplitudes | None
-    """Where the condition holds impulses or a recording."""
+    """Where they rise above those of Gaussian noise."""
 
 
 def sample_facts(
@@ -109,7 +119,7 @@ def sample_facts(
         spectrogram=spectrogram(recording.waveform),
         spectrum_hz=spectrum_hz,
         spectrum_db=spectrum_db,
-        amplitudes=amplitudes(recording.waveform) if named.has_impulses else None,
+        amplitudes=if_impulsive(amplitudes(recording.waveform)),
     )
 
 
@@ -165,19 +175,33 @@ def spectrum(waveform: Waveform) -> tuple[Array, Array]:
 def amplitudes(waveform: Waveform) -> Amplitudes | None:
     """Amplitude probability distribution of the envelope in 2500 Hz; None for silence.
 
-    The envelope is that of the analytic signal of the band 200 to 2700 Hz. Of Gaussian noise it
-    is Rayleigh distributed: P(envelope > v) = exp(−(v / rms)²) (FACTS C3).
+    Of Gaussian noise the envelope is Rayleigh distributed: P(envelope > v) = exp(−(v / rms)²)
+    (FACTS C3).
     """
-    spectrum_bins: NDArray[Any] = scipy.fft.fft(waveform.samples.astype(np.float64))
-    hz = scipy.fft.fftfreq(spectrum_bins.size, 1.0 / waveform.sample_rate_hz)
-    spectrum_bins[(hz < ENVELOPE_BAND_HZ[0]) | (hz > ENVELOPE_BAND_HZ[1])] = 0.0
-    power = np.abs(scipy.fft.ifft(spectrum_bins)) ** 2
-    mean = float(power.mean())
-    if mean == 0.0:
+    values = envelope(waveform.samples, sample_rate_hz=waveform.sample_rate_hz, band=ENVELOPE_BAND)
+    rms = math.sqrt(mean_power(values))
+    if rms == 0.0:
         return None
     # Samples within 1/2500 s of each other say the same: the rarest share shown is theirs.
-    n_independent = waveform.duration_s * (ENVELOPE_BAND_HZ[1] - ENVELOPE_BAND_HZ[0])
+    n_independent = waveform.duration_s * (ENVELOPE_BAND.high_hz - ENVELOPE_BAND.low_hz)
     p = np.geomspace(0.999, 2.0 / n_independent, N_AMPLITUDE_POINTS)
     p = np.concatenate([np.linspace(0.999, 0.4, 20), p[p < 0.4]])
-    levels = np.quantile(power / mean, 1.0 - p)
-    return Amplitudes(p, _db(np.maximum(levels, 1e-6)))
+    levels = exceeded_levels(values, p) / rms
+    return Amplitudes(p, _db(np.maximum(levels**2, 1e-6)))
+
+
+def rayleigh_place(p: float) -> float:
+    """Level of Gaussian noise's envelope over its rms that a share p of time passes, dB."""
+    return units.db_from_ratio(-math.log(p))
+
+
+def if_impulsive(found: Amplitudes | None) -> Amplitudes | None:
+    """The amplitudes, if at some rare share they lie well above those of Gaussian noise."""
+    if found is None:
+        return None
+    rises = [
+        level - rayleigh_place(p)
+        for p, level in zip(found.p_exceeded.tolist(), found.level_db.tolist(), strict=True)
+        if RARE[0] <= p <= RARE[1]
+    ]
+    return found if max(rises) > IMPULSIVE_DB else None

@@ -12,7 +12,7 @@ from solidcopy.campaigns.journal import JournalRow
 from solidcopy.reports.facts import CampaignFacts
 from solidcopy.reports.measured import Estimate
 
-FORMAT = "solidcopy facts 1"
+FORMAT = "solidcopy facts 2"
 """Raised whenever a key of facts.json changes its name or meaning."""
 
 ABOUT = {

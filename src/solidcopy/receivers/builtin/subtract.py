@@ -166,6 +166,18 @@ def _best_span(product: Track, weight: Track, rate_hz: int) -> int:
     return round(SMOOTHING_S[int(np.argmin(errors))] * rate_hz)
 
 
+def _bins_around(
+    spectrum: LongSpectrum, middle_hz: float, width_hz: float
+) -> tuple[int, NDArray[np.complex64]]:
+    """First bin and bins of a part of the spectrum; zeros beyond its ends."""
+    n_band = round(width_hz / spectrum.bin_hz)
+    first_bin = round((middle_hz - 0.5 * width_hz) / spectrum.bin_hz)
+    bins = np.zeros(n_band, np.complex64)
+    low, high = max(first_bin, 0), min(first_bin + n_band, spectrum.bins.size)
+    bins[low - first_bin : high - first_bin] = spectrum.bins[low:high]
+    return first_bin, bins
+
+
 def portion_of(spectrum: LongSpectrum, transmission: Transmission, mode: Mode) -> Portion:
     """What a transmission has brought into the spectrum.
 
@@ -176,12 +188,9 @@ def portion_of(spectrum: LongSpectrum, transmission: Transmission, mode: Mode) -
     Returns: its bins, and the transmission with start and frequency as corrected.
     """
     rate_hz, facts = _rate_hz(mode), mode.facts
-    n_band = round(rate_hz / spectrum.bin_hz)
     middle_hz = transmission.audio_hz + 0.5 * facts.width_hz
-    first_bin = round((middle_hz - 0.5 * rate_hz) / spectrum.bin_hz)
-    bins = np.zeros(n_band, np.complex64)
-    low, high = max(first_bin, 0), min(first_bin + n_band, spectrum.bins.size)
-    bins[low - first_bin : high - first_bin] = spectrum.bins[low:high]
+    first_bin, bins = _bins_around(spectrum, middle_hz, rate_hz)
+    n_band = bins.size
     n_heard = min(n_band, int(spectrum.heard_s * rate_hz))
     n_track = scipy.fft.next_fast_len(round(facts.duration_s * rate_hz) + 2 * N_PAD)
     first = int(np.floor(transmission.start_s * rate_hz)) - N_PAD
