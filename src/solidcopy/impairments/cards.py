@@ -51,7 +51,8 @@ CARDS: Final[Mapping[str, Card]] = MappingProxyType(
                 "pulse": {"kind": "ring", "ring_hz": 1200.0, "decay_ms": 4.0},
                 **EQUAL,
             },
-            "Poisson, periodic or jittered trains (textbook)",
+            "Poisson, periodic or jittered trains (textbook); between samples to -82 dB at 3 kHz, "
+            "-50 dB at 20 kHz",
         ),
         "recording": Card(
             {"file": "my-noise.wav", "snr_db": "axis"}, "your own noise", is_drawn=False
