@@ -28,6 +28,7 @@ bench: $(VENV)/.ready-for-tests
 	$(BIN)/python benchmarks/bench_belief_propagation.py
 	$(BIN)/python benchmarks/bench_throughput.py
 	$(BIN)/python benchmarks/bench_start.py
+	$(BIN)/python benchmarks/bench_report.py
 
 # Rewrites the generated pages of docs/reference.
 reference: $(VENV)/.ready-for-tests
