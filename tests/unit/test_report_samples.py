@@ -7,8 +7,8 @@ import pytest
 
 from solidcopy import units
 from solidcopy.reports.samples import (
-    if_impulsive,
     amplitudes,
+    if_impulsive,
     rayleigh_place,
     spectrogram,
     spectrum,
