@@ -42,6 +42,39 @@ def check(
     typer.echo(json.dumps(summary.as_dict(), indent=2) if as_json else summary.text())
 
 
+@app.command("trials")
+def trials(
+    file: Annotated[Path, typer.Argument(help="A plan file (TOML).")],
+    *,
+    half_width_db: Annotated[
+        float | None,
+        typer.Option("--half-width-db", help="Wished: each threshold to ± so much (95 %)."),
+    ] = None,
+    difference_db: Annotated[
+        float | None,
+        typer.Option("--difference-db", help="Wished: a difference of this size is found."),
+    ] = None,
+    p: Annotated[float, typer.Option("--p", help="Share of messages at the threshold.")] = 0.5,
+    power: Annotated[
+        float, typer.Option("--power", help="Probability of finding the difference.")
+    ] = 0.9,
+    risk: Annotated[
+        float, typer.Option("--risk", help="Of finding a difference where there is none.")
+    ] = 0.05,
+    workers: Annotated[
+        int | None, typer.Option("--workers", help="Processes; one for each processor.")
+    ] = None,
+    as_json: Annotated[bool, typer.Option("--json", help="Print for a program.")] = False,
+) -> None:
+    """Say how many trials a wished answer takes, and how long they take on this machine."""
+    from solidcopy.actions.plan_trials import Goal, plan_trials
+    from solidcopy.actions.trials_words import needed_dict, needed_text
+
+    goal = Goal(half_width_db, difference_db, p, power, risk)
+    needed = plan_trials(file, goal, n_workers=workers)
+    typer.echo(json.dumps(needed_dict(needed)) if as_json else needed_text(needed))
+
+
 @app.command("schema")
 def schema(
     out: Annotated[Path | None, typer.Option("--out", help="Write to a file.")] = None,
