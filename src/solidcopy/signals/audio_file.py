@@ -4,6 +4,7 @@ What cannot be read rightly is refused in one sentence; what was put right is to
 """
 
 import io
+import os
 import struct
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -13,9 +14,10 @@ import numpy as np
 import soundfile
 from numpy.typing import NDArray
 
-from solidcopy import units
+from solidcopy import __version__, units
 from solidcopy.errors import AudioFileError, CalibrationError
-from solidcopy.signals import power
+from solidcopy.signals import power, riff
+from solidcopy.signals.sample_count import FULL_SCALE_16, rounded_to_16_bits
 from solidcopy.signals.waveform import Samples
 
 LOSSY_FORMATS = frozenset({"OGG", "MPEG", "MP3"})
@@ -224,17 +226,36 @@ def write_audio(
     *,
     sample_rate_hz: int,
     subtype: Literal["FLOAT", "PCM_16"] = "FLOAT",
+    comment: str | None = None,
 ) -> None:
     """Write one channel as WAV: 32-bit float as it is, or 16-bit rounded, never wrapped.
 
+    Args:
+        path: is there as a whole or not at all.
+        samples: (n_samples,) full scale ±1.0.
+        sample_rate_hz: of the samples.
+        subtype: how one sample lies in the file.
+        comment: ASCII text for the comment chunk behind the sound.
     Raises: CalibrationError if 16 bits cannot hold the peak; nothing is written then.
     """
-    if subtype == "FLOAT":
-        soundfile.write(
-            path, samples.astype(np.float32), sample_rate_hz, format="WAV", subtype="FLOAT"
-        )
-        return
-    scaled = np.rint(samples.astype(np.float64) * 32768.0)
+    values: NDArray[Any] = samples.astype(np.float32)
+    if subtype == "PCM_16":
+        _refuse_beyond_16_bits(path, samples)
+        values = rounded_to_16_bits(samples)
+    partial = path.with_name(f".{path.name}.{os.getpid()}.part")
+    try:
+        soundfile.write(partial, values, sample_rate_hz, format="WAV", subtype=subtype)
+        if comment is not None:
+            riff.append_comment(partial, comment, software=f"solidcopy {__version__}")
+        partial.replace(path)
+    except (OSError, soundfile.LibsndfileError) as error:
+        raise AudioFileError(f"{path}: cannot be written ({error}); choose another") from None
+    finally:
+        partial.unlink(missing_ok=True)
+
+
+def _refuse_beyond_16_bits(path: Path, samples: NDArray[np.floating[Any]]) -> None:
+    scaled = np.rint(samples.astype(np.float64) * FULL_SCALE_16)
     n_clipped = int(np.count_nonzero((scaled > 32767.0) | (scaled < -32768.0)))
     if n_clipped:
         over_db = units.peak_dbfs(power.peak(samples))
@@ -242,4 +263,3 @@ def write_audio(
             f"{path}: {n_clipped} samples do not fit 16 bits (peak {over_db:+.2f} dB from full "
             "scale); lower the level or write 32-bit float"
         )
-    soundfile.write(path, scaled.astype(np.int16), sample_rate_hz, format="WAV", subtype="PCM_16")

@@ -7,13 +7,18 @@ from typing import Self
 
 import numpy as np
 import soundfile
+from numpy.typing import NDArray
 
-from solidcopy import units
+from solidcopy import __version__, units
 from solidcopy.errors import AudioFileError, CalibrationError
-from solidcopy.signals import power
+from solidcopy.signals import power, riff
+from solidcopy.signals.sample_count import (
+    FULL_SCALE_16,
+    SampleCounter,
+    SampleFacts,
+    rounded_to_16_bits,
+)
 from solidcopy.signals.waveform import Waveform
-
-FULL_SCALE = 32768.0
 
 
 class AudioStream:
@@ -23,8 +28,9 @@ class AudioStream:
         """Begin the file. Raises AudioFileError if it cannot be made."""
         self._path = path
         self._partial = path.with_name(f".{path.name}.{os.getpid()}.part")
-        self._sample_rate_hz = sample_rate_hz
-        self._n_samples = 0
+        self.sample_rate_hz = sample_rate_hz
+        self._counter = SampleCounter("int16")
+        self._comment: str | None = None
         try:
             self._file = soundfile.SoundFile(
                 self._partial, "w", sample_rate_hz, 1, "PCM_16", format="WAV"
@@ -42,34 +48,51 @@ class AudioStream:
         trace: TracebackType | None,
     ) -> None:
         self._file.close()
-        if kind is None:
-            self._partial.replace(self._path)
-        else:
+        try:
+            if kind is None:
+                if self._comment is not None:
+                    software = f"solidcopy {__version__}"
+                    riff.append_comment(self._partial, self._comment, software=software)
+                self._partial.replace(self._path)
+        finally:
             self._partial.unlink(missing_ok=True)
 
     @property
     def position_s(self) -> float:
         """Where the next piece begins."""
-        return self._n_samples / self._sample_rate_hz
+        return self.n_samples / self.sample_rate_hz
+
+    @property
+    def n_samples(self) -> int:
+        """Written so far."""
+        return self.facts.n_samples
+
+    @property
+    def facts(self) -> SampleFacts:
+        """Of what has been written so far."""
+        return self._counter.facts
+
+    def comment(self, text: str) -> None:
+        """ASCII text that the finished file carries in its comment chunk."""
+        self._comment = text
 
     def append(self, waveform: Waveform) -> None:
         """Rounded to 16 bits, never wrapped.
 
         Raises: CalibrationError if 16 bits cannot hold the peak.
         """
-        scaled = np.rint(waveform.samples.astype(np.float64) * FULL_SCALE)
-        if np.max(np.abs(scaled), initial=0.0) > FULL_SCALE:
+        if power.peak(waveform.samples) * FULL_SCALE_16 > FULL_SCALE_16 + 0.5:
             over_db = units.peak_dbfs(power.peak(waveform.samples))
             raise CalibrationError(
                 f"{self._path}: a peak of {over_db:+.2f} dB from full scale does not fit 16 bits; "
                 "lower the level of the plan"
             )
-        held = np.minimum(scaled, FULL_SCALE - 1.0)  # +1.0 itself lies one step too high
-        self._file.write(held.astype(np.int16))
-        self._n_samples += waveform.samples.size
+        self._write(rounded_to_16_bits(waveform.samples))
 
     def append_silence(self, duration_s: float) -> None:
         """Zeros."""
-        n_samples = round(duration_s * self._sample_rate_hz)
-        self._file.write(np.zeros(n_samples, np.int16))
-        self._n_samples += n_samples
+        self._write(np.zeros(round(duration_s * self.sample_rate_hz), np.int16))
+
+    def _write(self, values: NDArray[np.int16]) -> None:
+        self._file.write(values)
+        self._counter.add(values)
