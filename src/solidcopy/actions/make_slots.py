@@ -5,7 +5,7 @@ import io
 import json
 from collections import Counter
 from collections.abc import Iterator, Sequence
-from contextlib import ExitStack, suppress
+from contextlib import suppress
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from itertools import product
@@ -13,15 +13,16 @@ from pathlib import Path
 from typing import Any
 
 from solidcopy import __version__
+from solidcopy.actions.certificate import CAUTION
 from solidcopy.actions.folder import existing_folder, plan_of
 from solidcopy.actions.read_log import write_whole
+from solidcopy.actions.slot_sound import slot_sound
 from solidcopy.campaigns.journal import JournalReader
 from solidcopy.campaigns.journal.coding import encode_readings
 from solidcopy.errors import JournalError, LogError, PlanError
 from solidcopy.logs.schedule import Key, Slot
 from solidcopy.modes.registry import mode_named
 from solidcopy.seeds import Chance, stream
-from solidcopy.signals.audio_stream import AudioStream
 from solidcopy.trials.expand import (
     TrialKey,
     nothing_sent_value,
@@ -34,10 +35,8 @@ from solidcopy.trials.make import make
 from solidcopy.trials.plan import Plan
 from solidcopy.trials.trial import NOTHING_SENT, Recording, Truth
 
-CAUTION = (
-    "For a file, a cable or a dummy load only, never on the air. Begin at the lowest volume: "
-    "protect ears and receiver inputs."
-)
+__all__ = ["CAUTION", "SlotRequest", "SlotsMade", "make_slots", "start_for"]
+
 MAX_SLOTS = 5760
 """A day of FT8 slots."""
 
@@ -106,21 +105,18 @@ def make_slots(source: Path, request: SlotRequest) -> Iterator[SlotsMade]:
     _make_folder(request.out)
     slots: list[Slot] = []
     digests = _digests_in_journal(source, keys)
-    with ExitStack() as opened:
-        whole = (
-            opened.enter_context(_sound(request.out / "slots.wav", plan))
-            if request.is_one_file
-            else None
-        )
+    sealed_by = request.key.name if request.is_blind else None
+    with slot_sound(
+        plan, request.out, is_one_file=request.is_one_file, sealed_by=sealed_by
+    ) as sound:
         for number, key in enumerate(keys, 1):
             recording, truth = make(trial_of(plan, key))
             _refuse_other_samples(key, recording.digest, digests.get(key))
-            file, at_s = _write_sound(recording, number, request, whole)
+            file, at_s = sound.append(number, key, (recording, truth))
             utc = request.start + timedelta(seconds=(number - 1) * request.every * facts.slot_s)
             slots.append(_slot(plan, key, (recording, truth), (number, utc, file, at_s)))
-            if whole is not None and number < len(keys):
-                whole.append_silence((request.every - 1) * facts.slot_s)
             if number < len(keys):
+                sound.pause((request.every - 1) * facts.slot_s)
                 yield SlotsMade(number, len(keys), _n_repeated(slots), schedule, request.key)
     _write_papers(plan, slots, request, schedule)
     yield SlotsMade(len(keys), len(keys), _n_repeated(slots), schedule, request.key)
@@ -222,26 +218,6 @@ def _in_drawn_order(plan: Plan, keys: Sequence[TrialKey]) -> list[TrialKey]:
     """Shuffled: what drifts at the station must not look like the axis."""
     draw = stream(Chance(plan.root_seed, "slots", 0, 0.0), "order")
     return [keys[place] for place in draw.permutation(len(keys))]
-
-
-def _sound(path: Path, plan: Plan) -> AudioStream:
-    return AudioStream(path, sample_rate_hz=plan.audio.sample_rate_hz)
-
-
-def _write_sound(
-    recording: Recording, number: int, request: SlotRequest, whole: AudioStream | None
-) -> tuple[str, float]:
-    """File and place of one slot's sound."""
-    if whole is not None:
-        at_s = whole.position_s
-        whole.append(recording.waveform)
-        return "slots.wav", at_s
-    file = f"slot-{number:04d}.wav"
-    with AudioStream(
-        request.out / file, sample_rate_hz=recording.waveform.sample_rate_hz
-    ) as single:
-        single.append(recording.waveform)
-    return file, 0.0
 
 
 def _slot(

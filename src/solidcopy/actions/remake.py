@@ -6,10 +6,13 @@ from pathlib import Path
 from typing import Any
 
 from solidcopy import __version__, units
+from solidcopy.actions.certificate import Certificate, StatedSamples
+from solidcopy.actions.certify import certificate_of, certified_slot, trials_recipe
 from solidcopy.actions.folder import existing_folder
 from solidcopy.campaigns.journal import JournalReader
 from solidcopy.errors import JournalError
 from solidcopy.signals.audio_file import write_audio
+from solidcopy.signals.sample_count import SampleCounter
 from solidcopy.trials.expand import TrialKey, parse_trial_key, trial_of
 from solidcopy.trials.identity import curve_identity
 from solidcopy.trials.make import make
@@ -45,14 +48,17 @@ def remake(source: Path, trial: str, *, out: Path) -> Remade:
     stem = f"trial-{key}".replace("@", "_").replace("#", "_")
     out.mkdir(parents=True, exist_ok=True)
     audio, sidecar = out / f"{stem}.wav", out / f"{stem}.json"
+    certificate = _certificate(plan, key, recording, truth)
     write_audio(
         audio,
         recording.waveform.samples,
         sample_rate_hz=recording.waveform.sample_rate_hz,
         subtype="FLOAT",
+        comment=certificate.text(),
     )
     description = _description(plan, key, recording, truth)
     description["digest_in_journal"] = in_journal
+    description["certificate"] = certificate.model_dump(mode="json")
     sidecar.write_text(json.dumps(description, indent=2, ensure_ascii=False) + "\n", "utf-8")
     if in_journal is not None and in_journal != recording.digest:
         raise JournalError(
@@ -70,6 +76,15 @@ def _journal_digest(reader: JournalReader, key: TrialKey) -> str | None:
         except JournalError:
             continue
     return None
+
+
+def _certificate(plan: Plan, key: TrialKey, recording: Recording, truth: Truth) -> Certificate:
+    counter = SampleCounter("float32")
+    counter.add(recording.waveform.samples)
+    rate_hz = recording.waveform.sample_rate_hz
+    samples = StatedSamples.of(counter.facts, word="float32", sample_rate_hz=rate_hz)
+    slot = certified_slot(plan, key, (recording, truth), starts_at_sample=0)
+    return certificate_of(samples, trials_recipe(plan, [slot]))
 
 
 def _description(plan: Plan, key: TrialKey, recording: Recording, truth: Truth) -> dict[str, Any]:

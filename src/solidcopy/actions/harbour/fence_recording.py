@@ -10,7 +10,12 @@ from pathlib import Path
 import numpy as np
 from scipy import signal
 
+from solidcopy.actions.certificate import Certificate, FenceRecipe, StatedSamples
 from solidcopy.signals.audio_file import write_audio
+from solidcopy.signals.sample_count import SampleCounter, rounded_to_16_bits
+
+RECIPE = 1
+"""Raised whenever the same seed gives other samples."""
 
 SAMPLE_RATE_HZ = 16_000
 DURATION_S = 61.7
@@ -45,7 +50,27 @@ def fence_samples(generator: np.random.Generator) -> np.ndarray:
     return np.clip(fence + background, -PEAK, PEAK)
 
 
+def fence_of_seed(seed: int) -> np.ndarray:
+    """(n_samples,) float64, before it is rounded to 16 bits."""
+    return fence_samples(np.random.Generator(np.random.PCG64DXSM(seed)))
+
+
 def write_fence_recording(path: Path, *, seed: int = 11) -> None:
-    """Write the recording as a 16-bit WAV file; the same seed gives the same file."""
-    generator = np.random.Generator(np.random.PCG64DXSM(seed))
-    write_audio(path, fence_samples(generator), sample_rate_hz=SAMPLE_RATE_HZ, subtype="PCM_16")
+    """Write the recording as a 16-bit WAV file; the same seed gives the same file.
+
+    It carries its recipe, without versions: a plan knows the file by its bytes.
+    """
+    samples = fence_of_seed(seed)
+    counter = SampleCounter("int16")
+    counter.add(rounded_to_16_bits(samples))
+    certificate = Certificate(
+        samples=StatedSamples.of(counter.facts, word="int16", sample_rate_hz=SAMPLE_RATE_HZ),
+        recipe=FenceRecipe(recipe=RECIPE, seed=seed),
+    )
+    write_audio(
+        path,
+        samples,
+        sample_rate_hz=SAMPLE_RATE_HZ,
+        subtype="PCM_16",
+        comment=certificate.text(),
+    )

@@ -1,0 +1,132 @@
+"""Write the certificate of a file that this program makes."""
+
+from collections.abc import Iterable, Iterator, Sequence
+from math import isfinite
+from pathlib import Path
+
+from solidcopy import __version__, units
+from solidcopy.actions.certificate import (
+    AskedAndGot,
+    Certificate,
+    CertifiedSlot,
+    NeededFile,
+    Recipe,
+    StatedSamples,
+    TrialsRecipe,
+)
+from solidcopy.campaigns.environment import this_environment
+from solidcopy.impairments.added.recording import OwnRecording
+from solidcopy.impairments.added.recording_source import content_digest
+from solidcopy.impairments.added.slot_stations import SlotCrowd, SlotStation
+from solidcopy.modes.registry import mode_named
+from solidcopy.signals.audio_stream import AudioStream
+from solidcopy.trials.condition import Condition
+from solidcopy.trials.expand import TrialKey
+from solidcopy.trials.identity import MAKER_RECIPE
+from solidcopy.trials.plan import Plan
+from solidcopy.trials.trial import Recording, Truth
+
+LIBRARIES = ("numpy", "scipy", "numba", "soxr")
+"""On which samples depend."""
+
+
+def certificate_of(samples: StatedSamples, recipe: Recipe) -> Certificate:
+    """With the versions of this program and its libraries."""
+    environment = this_environment()
+    versions = {name: environment.libraries[name] for name in LIBRARIES}
+    return Certificate(
+        made_by=f"solidcopy {__version__}",
+        libraries={"python": environment.python, **versions},
+        samples=samples,
+        recipe=recipe,
+    )
+
+
+def carry(sound: AudioStream, recipe: Recipe) -> None:
+    """Let a long file, all written, carry its certificate."""
+    samples = StatedSamples.of(sound.facts, word="int16", sample_rate_hz=sound.sample_rate_hz)
+    sound.comment(certificate_of(samples, recipe).text())
+
+
+def certified_slot(
+    plan: Plan, key: TrialKey, made: tuple[Recording, Truth], *, starts_at_sample: int
+) -> CertifiedSlot:
+    """What is said of one trial in the file."""
+    recording, truth = made
+    return CertifiedSlot(
+        starts_at_sample=starts_at_sample,
+        condition=plan.conditions[key.condition].name,
+        axis_value=key.axis_value,
+        arm=key.arm,
+        trial_index=key.trial_index,
+        text=truth.message.text if truth.message else None,
+        lowest_tone_hz=round(truth.audio_hz, 4),
+        start_after_nominal_s=round(truth.time_offset_s, 6),
+        levels=tuple(
+            AskedAndGot(
+                name=level.name,
+                quantity=level.quantity,
+                asked_db=level.asked_db,
+                got_db=_rounded(level.got_db),
+                drawn_db=_rounded(level.drawn_db),
+            )
+            for level in recording.readings.levels
+        ),
+        n_clipped=recording.readings.n_clipped,
+        digest_sha256_float32le=recording.digest,
+    )
+
+
+def trials_recipe(plan: Plan, slots: Sequence[CertifiedSlot]) -> TrialsRecipe:
+    """The recipe of a file with these slots. Raises AudioFileError if a recording has gone."""
+    named = {slot.condition for slot in slots}
+    conditions = [condition for condition in plan.conditions if condition.name in named]
+    level = plan.audio.level_dbfs
+    return TrialsRecipe(
+        mode=plan.mode,
+        root_seed=plan.root_seed,
+        sample_rate_hz=plan.audio.sample_rate_hz,
+        level_dbfs=None if level == "auto" else float(level),
+        internal_rate_hz=plan.audio.internal_rate_hz,
+        reference_bandwidth_hz=units.REFERENCE_BANDWIDTH_HZ,
+        recipes=recipe_numbers(plan.mode, conditions),
+        conditions={condition.name: _without_folders(condition) for condition in conditions},
+        files=tuple(_needed(Path(item.file)) for item in recordings_in(conditions)),
+        slots=tuple(slots),
+    )
+
+
+def recipe_numbers(mode: str, conditions: Iterable[Condition]) -> dict[str, int]:
+    """Number by "mode ft8", "making of recordings", "impairment carrier" and their like."""
+    numbers = {f"mode {mode}": mode_named(mode).facts.recipe, "making of recordings": MAKER_RECIPE}
+    for condition in conditions:
+        for impairment in condition.impairments:
+            numbers[f"impairment {impairment.kind}"] = impairment.recipe
+            if isinstance(impairment, SlotStation | SlotCrowd):
+                numbers[f"mode {impairment.mode}"] = mode_named(impairment.mode).facts.recipe
+    return numbers
+
+
+def recordings_in(conditions: Iterable[Condition]) -> Iterator[OwnRecording]:
+    """Recordings of one's own, in the order in which a recipe lists their files."""
+    for condition in conditions:
+        for impairment in condition.impairments:
+            if isinstance(impairment, OwnRecording):
+                yield impairment
+
+
+def _without_folders(condition: Condition) -> dict[str, object]:
+    """The condition; where a recording lay is nobody's business."""
+    data = condition.model_dump(mode="json", exclude_none=True)
+    for impairment in data["impairments"]:
+        if "file" in impairment:
+            impairment["file"] = Path(impairment["file"]).name
+    return data
+
+
+def _needed(file: Path) -> NeededFile:
+    return NeededFile(name=file.name, n_bytes=file.stat().st_size, sha256=content_digest(str(file)))
+
+
+def _rounded(value: float) -> float | None:
+    return round(value, 4) if isfinite(value) else None
