@@ -1,0 +1,1 @@
+"""Recordings of noise: whether they are fit for measuring, and what is in them."""

@@ -1,0 +1,93 @@
+"""Clipping: samples that stand at the recording's own highest or lowest value, and in what runs.
+
+Full scale need not be reached: a limiter before the sound card, or a file made quieter later,
+leaves flat tops below it.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from solidcopy.signals.waveform import Samples
+
+NEAR = 0.97
+"""Samples beyond this share of the extreme are compared with those at the extreme."""
+CROWDED = 0.6
+"""Clipped, if so many times as many stand at the extreme as just below it. A sine of 8-bit words
+gives 0.5, of 16 bits 0.03; Gaussian noise clipped at 5 sigma 0.9, at 3 sigma 3. Derived here."""
+MIN_CLIPPED = 3
+MIN_RUN = 2
+"""At least one run of so many: noise that is wide-band seldom stays there for two samples..."""
+MANY = 20
+"""...so that many single ones count, too."""
+N_TIMES = 12
+
+
+@dataclass(frozen=True, slots=True)
+class Clipping:
+    """Samples at one or both ends of a channel's range."""
+
+    n_samples: int
+    n_runs: int
+    longest_samples: int
+    starts: tuple[int, ...]
+    """Sample at which each of the first runs begins."""
+
+
+class FlatTop:
+    """The upper end of one channel; feed it with the samples turned over for the lower end."""
+
+    def __init__(self) -> None:
+        """Nothing was seen yet."""
+        self.highest = -np.inf
+        self._n_near = 0
+        self._n_at = 0
+        self._n_runs = 0
+        self._longest = 0
+        self._starts: list[int] = []
+        self._open_run = 0
+        """Length of a run that reaches the end of the last block."""
+
+    def add(self, samples: Samples, start: int, highest: float) -> None:
+        """Take in a block that begins at sample `start` and whose largest value is known."""
+        if highest > self.highest:
+            self.__init__()  # type: ignore[misc]  # what was below was not the end of the range
+            self.highest = highest
+        if highest < NEAR * self.highest or self.highest <= 0.0:
+            self._open_run = 0
+            return
+        self._n_near += int(np.count_nonzero(samples > NEAR * self.highest))
+        if highest < self.highest:
+            self._open_run = 0
+            return
+        at = np.flatnonzero(samples == self.highest)
+        self._n_at += at.size
+        first = np.flatnonzero(np.diff(at, prepend=-2) != 1)
+        lengths = np.diff(first, append=at.size)
+        begins = at[first]
+        if begins[0] == 0 and self._open_run:
+            lengths[0] += self._open_run
+            begins = begins[1:]
+        self._n_runs += begins.size
+        self._longest = max(self._longest, int(lengths.max()))
+        self._starts += [start + int(place) for place in begins[: N_TIMES - len(self._starts)]]
+        self._open_run = int(lengths[-1]) if at[-1] == samples.size - 1 else 0
+
+    def clipping(self) -> Clipping | None:
+        """What stands at the end of the range, if that is more than a sound's own peak."""
+        is_crowded = self._n_at > CROWDED * (self._n_near - self._n_at)
+        has_runs = self._longest >= MIN_RUN or self._n_at >= MANY
+        if self._n_at < MIN_CLIPPED or not has_runs or not is_crowded:
+            return None
+        return Clipping(self._n_at, self._n_runs, self._longest, tuple(self._starts))
+
+
+def both(upper: Clipping | None, lower: Clipping | None) -> Clipping:
+    """Both ends of the range together."""
+    ends = [end for end in (upper, lower) if end is not None]
+    return Clipping(
+        sum(end.n_samples for end in ends),
+        sum(end.n_runs for end in ends),
+        max((end.longest_samples for end in ends), default=0),
+        tuple(sorted(start for end in ends for start in end.starts)[:N_TIMES]),
+    )

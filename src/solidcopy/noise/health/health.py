@@ -1,0 +1,152 @@
+"""One pass over a recording, and the verdict on it."""
+
+from dataclasses import dataclass
+from enum import StrEnum
+
+import numpy as np
+
+from solidcopy.errors import AudioFileError
+from solidcopy.noise.health import sentences
+from solidcopy.noise.health.channel import ChannelHealth
+from solidcopy.noise.health.flat_tops import FlatTop, both
+from solidcopy.noise.health.levels import LevelSums
+from solidcopy.noise.health.repeats import Repeat, Repeats
+from solidcopy.noise.health.spectrum import MeanSpectrum, UsedBits
+from solidcopy.noise.health.stretches import StillStretches
+from solidcopy.noise.reading.sound import Sound
+from solidcopy.signals.sound_file.channels import channel_name
+from solidcopy.signals.sound_file.facts import Frames
+from solidcopy.signals.sound_file.findings import Finding, Weight
+from solidcopy.signals.waveform import Samples
+
+BLOCK_SAMPLES = 1 << 16
+"""Small enough for a processor's cache."""
+
+
+class Verdict(StrEnum):
+    """What a recording is fit for."""
+
+    MEASURING = "measuring"
+    SOURCES_ONLY = "sources-only"
+    NOT_FIT = "not-fit"
+
+
+@dataclass(frozen=True, slots=True)
+class Health:
+    """What a recording is fit for, and why."""
+
+    channels: tuple[ChannelHealth, ...]
+    """All of the file's."""
+    repeats: tuple[Repeat, ...]
+    """Of the first channel with sound."""
+    findings: tuple[Finding, ...]
+    """Of the reader, and of what was measured."""
+
+    @property
+    def verdict(self) -> Verdict:
+        """The heaviest finding decides."""
+        worst = max((finding.weight for finding in self.findings), default=Weight.REMARK)
+        return {
+            Weight.REMARK: Verdict.MEASURING,
+            Weight.SOURCES_ONLY: Verdict.SOURCES_ONLY,
+            Weight.UNFIT: Verdict.NOT_FIT,
+        }[worst]
+
+    @property
+    def reasons(self) -> tuple[str, ...]:
+        """Those findings that decided, briefly; none for a recording fit for measuring."""
+        worst = max((finding.weight for finding in self.findings), default=Weight.REMARK)
+        return tuple(
+            finding.brief or finding.sentence
+            for finding in self.findings
+            if finding.weight is worst and worst is not Weight.REMARK
+        )
+
+
+def measure_health(sound: Sound) -> Health:
+    """Look through a whole recording once, in blocks; memory does not grow with its length.
+
+    Args:
+        sound: opened. What is found weighs on the verdict only for the channels that are used:
+            the chosen one, or all with sound while that is open.
+    Raises: AudioFileError at the first sample that is NaN or infinite, with its time.
+    """
+    passes = [_ChannelPass(sound) for _ in range(sound.n_channels)]
+    repeats = Repeats(sound.sample_rate_hz)
+    first = _used(sound)[0]
+    start = 0
+    for frames in sound.blocks(BLOCK_SAMPLES):
+        for channel, one in enumerate(passes):
+            if not one.add(np.ascontiguousarray(frames[channel]), start):
+                raise _no_numbers(sound, frames, start)
+        repeats.add(np.ascontiguousarray(frames[first]))
+        start += frames.shape[1]
+    for frames in sound.looks():
+        for channel, one in enumerate(passes):
+            one.look(np.ascontiguousarray(frames[channel]))
+    channels = tuple(
+        one.health(channel_name(channel, sound.n_channels)) for channel, one in enumerate(passes)
+    )
+    findings = [*sound.findings, *sentences.of_file(sound)]
+    for channel in _used(sound):
+        findings += sentences.of_channel(channels[channel], sound)
+    findings += sentences.of_repeats(repeats.found, sound)
+    return Health(channels, repeats.found, tuple(findings))
+
+
+def _used(sound: Sound) -> list[int]:
+    """Channels that the verdict is about."""
+    if sound.channel is not None:
+        return [sound.channel]
+    heard = [c for c in range(sound.n_channels) if c not in sound.relation.silent]
+    return heard or [0]
+
+
+class _ChannelPass:
+    """All that is collected of one channel."""
+
+    def __init__(self, sound: Sound) -> None:
+        self._levels = LevelSums()
+        self._upper, self._lower = FlatTop(), FlatTop()
+        self._still = StillStretches(sound.sample_rate_hz)
+        self._spectrum = MeanSpectrum(sound.sample_rate_hz)
+        self._bits = UsedBits(sound.facts.step)
+
+    def add(self, samples: Samples, start: int) -> bool:
+        highest, lowest = float(samples.max()), float(samples.min())
+        if not self._levels.add(samples):
+            return False
+        self._upper.add(samples, start, highest)
+        self._lower.add(-samples, start, -lowest)
+        self._still.add(samples, start)
+        return True
+
+    def look(self, samples: Samples) -> None:
+        self._spectrum.add(samples)
+        self._bits.add(samples)
+
+    def health(self, name: str) -> ChannelHealth:
+        return ChannelHealth(
+            name,
+            self._levels.levels(),
+            both(self._upper.clipping(), self._lower.clipping()),
+            self._still.found,
+            self._spectrum.hum(),
+            self._bits.step,
+        )
+
+
+def _no_numbers(sound: Sound, frames: Frames, start: int) -> AudioFileError:
+    bad = np.argwhere(~np.isfinite(frames.T))
+    if bad.size == 0:
+        return AudioFileError(
+            f"{sound.path}: holds values up to {np.abs(frames).max():.0e}, which are no sound; "
+            "export it again"
+        )
+    place, channel = (int(number) for number in bad[0])
+    value = "NaN" if np.isnan(frames[channel, place]) else "infinite"
+    return AudioFileError(
+        f"{sound.path}: a sample is no number ({value}) at "
+        f"{(start + place) / sound.sample_rate_hz:.3f} s, "
+        f"{channel_name(channel, sound.n_channels)}; export it again, or cut that part out"
+    )
