@@ -94,7 +94,9 @@ def check_plan(file: Path) -> PlanSummary:
     """Read a plan, make and receive a few of its trials, and sum up. Raises PlanError and
     CalibrationError as a run would."""
     plan = read_plan(file)
-    per_condition = plan.limit_per_curve + plan.stop.nothing_sent
+    # Placed adaptively, each receiver's curve has trials of its own.
+    n_own = 1 if plan.axis.placement == "even" else len(plan.receivers)
+    per_condition = n_own * plan.limit_per_curve + plan.stop.nothing_sent
     return PlanSummary(
         plan=plan,
         axis_label=axis_facts(plan).label,
