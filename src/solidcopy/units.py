@@ -7,6 +7,9 @@ Conventions (docs/explanation/snr.md):
 
 import math
 
+import numpy as np
+from numpy.typing import NDArray
+
 REFERENCE_BANDWIDTH_HZ = 2500.0
 """The trade's reference bandwidth for weak-signal modes (docs/sources.md, SNR2500)."""
 
@@ -28,6 +31,13 @@ def ratio_from_db(level_db: float) -> float:
 def dbfs_from_power(mean_power: float) -> float:
     """Mean power of samples (full scale ±1.0) in dBFS; -inf for silence."""
     return db_from_ratio(mean_power / FULL_SCALE_SINE_POWER)
+
+
+def dbfs_from_powers(mean_powers: NDArray[np.float64]) -> NDArray[np.float64]:
+    """`dbfs_from_power` of many at once, any shape; -inf for silence."""
+    with np.errstate(divide="ignore"):
+        levels: NDArray[np.float64] = 10.0 * np.log10(mean_powers / FULL_SCALE_SINE_POWER)
+    return levels
 
 
 def power_from_dbfs(power_dbfs: float) -> float:
