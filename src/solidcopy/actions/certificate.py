@@ -5,9 +5,10 @@ a program reads those up to its own and says so of newer ones.
 """
 
 import json
-from typing import Annotated, Any, Literal
+from itertools import pairwise
+from typing import Annotated, Any, Literal, Self
 
-from pydantic import BaseModel, ConfigDict, Field
+from pydantic import BaseModel, ConfigDict, Field, model_validator
 
 from solidcopy import units
 from solidcopy.signals.sample_count import SampleFacts, Word
@@ -103,15 +104,24 @@ class TrialsRecipe(BaseModel):
 
     kind: Literal["trials"] = "trials"
     mode: str
-    root_seed: int
-    sample_rate_hz: int
+    root_seed: int = Field(ge=0, lt=2**63)
+    sample_rate_hz: int = Field(ge=8_000, le=192_000)
     level_dbfs: float | None = Field(description="null: chosen by the head-room")
-    internal_rate_hz: int | None
+    internal_rate_hz: Annotated[int, Field(ge=16_000, le=384_000)] | None
     reference_bandwidth_hz: float = Field(description="that every SNR here refers to")
     recipes: dict[str, int] = Field(description="number by what has a recipe")
     conditions: dict[str, dict[str, Any]] = Field(description="as in a plan, by name")
     files: tuple[NeededFile, ...] = Field(description="recordings, in order of their naming")
     slots: tuple[CertifiedSlot, ...] = Field(min_length=1)
+
+    @model_validator(mode="after")
+    def _holds_together(self) -> Self:
+        starts = [slot.starts_at_sample for slot in self.slots]
+        if any(later <= earlier for earlier, later in pairwise(starts)):
+            raise ValueError("slots must follow one another")
+        if not {slot.condition for slot in self.slots} <= set(self.conditions):
+            raise ValueError("a slot names a condition that is not there")
+        return self
 
 
 class FenceRecipe(BaseModel):

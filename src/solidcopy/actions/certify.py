@@ -49,13 +49,20 @@ def carry(sound: AudioStream, recipe: Recipe) -> None:
 
 
 def certified_slot(
-    plan: Plan, key: TrialKey, made: tuple[Recording, Truth], *, starts_at_sample: int
+    condition: str, key: TrialKey, made: tuple[Recording, Truth], *, starts_at_sample: int
 ) -> CertifiedSlot:
-    """What is said of one trial in the file."""
+    """What is said of one trial in the file.
+
+    Args:
+        condition: its name.
+        key: of the trial; its place of the condition is not used.
+        made: what the trial makes.
+        starts_at_sample: where it begins in the file.
+    """
     recording, truth = made
     return CertifiedSlot(
         starts_at_sample=starts_at_sample,
-        condition=plan.conditions[key.condition].name,
+        condition=condition,
         axis_value=key.axis_value,
         arm=key.arm,
         trial_index=key.trial_index,

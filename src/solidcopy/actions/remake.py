@@ -83,7 +83,8 @@ def _certificate(plan: Plan, key: TrialKey, recording: Recording, truth: Truth) 
     counter.add(recording.waveform.samples)
     rate_hz = recording.waveform.sample_rate_hz
     samples = StatedSamples.of(counter.facts, word="float32", sample_rate_hz=rate_hz)
-    slot = certified_slot(plan, key, (recording, truth), starts_at_sample=0)
+    name = plan.conditions[key.condition].name
+    slot = certified_slot(name, key, (recording, truth), starts_at_sample=0)
     return certificate_of(samples, trials_recipe(plan, [slot]))
 
 

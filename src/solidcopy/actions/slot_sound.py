@@ -39,7 +39,8 @@ class SlotSound:
         recording, _ = made
         whole = self.whole
         at_sample = whole.n_samples if whole is not None else 0
-        slot = certified_slot(self.plan, key, made, starts_at_sample=at_sample)
+        name = self.plan.conditions[key.condition].name
+        slot = certified_slot(name, key, made, starts_at_sample=at_sample)
         if whole is not None:
             at_s = whole.position_s
             whole.append(recording.waveform)

@@ -8,6 +8,7 @@ from solidcopy import __version__
 from solidcopy.cli import campaign, log, plan, receiver
 from solidcopy.cli.duel import duel
 from solidcopy.cli.impairments import impairments
+from solidcopy.cli.verify import verify
 from solidcopy.errors import SolidcopyError
 
 app = typer.Typer(
@@ -24,6 +25,7 @@ app.add_typer(receiver.app, name="receiver")
 campaign.register(app)
 app.command("duel")(duel)
 app.command("impairments")(impairments)
+app.command("verify")(verify)
 
 
 def _print_version(asked: bool) -> None:
