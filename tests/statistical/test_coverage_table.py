@@ -28,7 +28,7 @@ N_CAMPAIGNS = 2000
 
 LEAST, MOST = 0.925, 0.985
 """Coverage that a cell may have, but for the simulation's own scatter. Beyond MOST, intervals are
-longer than needed; steps of the axis wider than a steep curve make them so, by design."""
+longer than needed."""
 FEW_TRIALS_LEAST = 0.91
 """At 20 trials a point, which the how-to advises against."""
 
@@ -83,8 +83,10 @@ def test_the_whole_table():
         assert held.n_given + held.n_none == N_CAMPAIGNS, cell
         least = FEW_TRIALS_LEAST if cell.n == 20 else LEAST
         assert held.n_held / held.n_given > least - scatter(held.n_given), cell
-        is_coarse = cell.truth.scale < 0.5  # steeper than the axis resolves
-        if not is_coarse:
+        # Wider than need be on purpose: curves steeper than the axis shows, and sides that answer
+        # almost alike, of which few trials tell little.
+        is_held_wide = cell.truth.scale < 0.5 or cell.kind in ("duel", "decided")
+        if not is_held_wide:
             assert held.n_held / held.n_given < MOST + scatter(held.n_given), cell
 
 
