@@ -8,6 +8,7 @@ from solidcopy import __version__
 from solidcopy.cli import campaign, log, plan, receiver
 from solidcopy.cli.duel import duel
 from solidcopy.cli.impairments import impairments
+from solidcopy.cli.inspect import inspect
 from solidcopy.cli.verify import verify
 from solidcopy.errors import SolidcopyError
 
@@ -26,6 +27,7 @@ campaign.register(app)
 app.command("duel")(duel)
 app.command("impairments")(impairments)
 app.command("verify")(verify)
+app.command("inspect")(inspect)
 
 
 def _print_version(asked: bool) -> None:
