@@ -10,11 +10,13 @@ import numpy as np
 
 from solidcopy.signals.waveform import Samples
 
-NEAR = 0.97
-"""Samples beyond this share of the extreme are compared with those at the extreme."""
+NEAR = 0.03
+"""Samples this share of the extreme below it are compared with those at the extreme..."""
+NEAR_STEPS = 8
+"""...and so many steps of the words, where those are coarser."""
 CROWDED = 0.6
-"""Clipped, if so many times as many stand at the extreme as just below it. A sine of 8-bit words
-gives 0.5, of 16 bits 0.03; Gaussian noise clipped at 5 sigma 0.9, at 3 sigma 3. Derived here."""
+"""Clipped, if so many times as many stand at the extreme as near it. A sine rounded to words
+gives 0.32 at most; Gaussian noise clipped at 5 sigma 0.9, at 3 sigma 3. Derived here."""
 MIN_CLIPPED = 3
 MIN_RUN = 2
 """At least one run of so many: noise that is wide-band seldom stays there for two samples..."""
@@ -37,9 +39,19 @@ class Clipping:
 class FlatTop:
     """The upper end of one channel; feed it with the samples turned over for the lower end."""
 
-    def __init__(self) -> None:
-        """Nothing was seen yet."""
-        self.highest = -np.inf
+    def __init__(self, step: float) -> None:
+        """Nothing was seen yet.
+
+        Args:
+            step: distance of neighbouring values at the end of the range; 0 for floats.
+        """
+        self._step = step
+        self._forget(-np.inf)
+
+    def _forget(self, highest: float) -> None:
+        """Begin anew with a higher end: what was counted was not the end of the range."""
+        self.highest = highest
+        self._near = highest - max(NEAR * highest, NEAR_STEPS * self._step)
         self._n_near = 0
         self._n_at = 0
         self._n_runs = 0
@@ -51,12 +63,9 @@ class FlatTop:
     def add(self, samples: Samples, start: int, highest: float) -> None:
         """Take in a block that begins at sample `start` and whose largest value is known."""
         if highest > self.highest:
-            self.__init__()  # type: ignore[misc]  # what was below was not the end of the range
-            self.highest = highest
-        if highest < NEAR * self.highest or self.highest <= 0.0:
-            self._open_run = 0
-            return
-        self._n_near += int(np.count_nonzero(samples > NEAR * self.highest))
+            self._forget(highest)
+        if highest >= self._near:
+            self._n_near += int(np.count_nonzero(samples >= self._near))
         if highest < self.highest:
             self._open_run = 0
             return

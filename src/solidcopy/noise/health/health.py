@@ -107,7 +107,7 @@ class _ChannelPass:
 
     def __init__(self, sound: Sound) -> None:
         self._levels = LevelSums()
-        self._upper, self._lower = FlatTop(), FlatTop()
+        self._upper, self._lower = (FlatTop(sound.facts.coarsest_step) for _ in range(2))
         self._still = StillStretches(sound.sample_rate_hz)
         self._spectrum = MeanSpectrum(sound.sample_rate_hz)
         self._bits = UsedBits(sound.facts.step)
@@ -126,10 +126,12 @@ class _ChannelPass:
         self._bits.add(samples)
 
     def health(self, name: str) -> ChannelHealth:
+        levels = self._levels.levels()
+        is_sound = levels.power > 0.0
         return ChannelHealth(
             name,
-            self._levels.levels(),
-            both(self._upper.clipping(), self._lower.clipping()),
+            levels,
+            both(self._upper.clipping(), self._lower.clipping()) if is_sound else both(None, None),
             self._still.found,
             self._spectrum.hum(),
             self._bits.step,

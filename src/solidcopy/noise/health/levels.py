@@ -54,7 +54,8 @@ class LevelSums:
 
     def add(self, samples: Samples) -> bool:
         """Take in a block; False if it holds NaN or infinite samples (and is not taken in)."""
-        squares = float(np.square(samples).sum())
+        with np.errstate(over="ignore"):  # told apart below
+            squares = float(np.square(samples).sum())
         if not math.isfinite(squares):
             return False
         lowest, highest = float(samples.min()), float(samples.max())

@@ -14,6 +14,8 @@ N_HARMONICS = 8
 LINE_DB = 12.0
 """A harmonic counts if it stands so far above what lies beside it."""
 MIN_LINES = 2
+MIN_SHARE = 1e-4
+"""Of the power; lines 40 dB below the sound do not matter to it."""
 BESIDE_HZ = 20.0
 
 
@@ -79,9 +81,10 @@ class MeanSpectrum:
             if line > units.ratio_from_db(LINE_DB) * floor and line > 0.0:
                 n_lines += 1
                 total += line - floor
-        if n_lines < MIN_LINES:
+        share = total / float(powers.sum()) if n_lines else 0.0
+        if n_lines < MIN_LINES or share < MIN_SHARE:
             return None
-        return Hum(mains_hz, n_lines, units.dbfs_from_power(total), total / float(powers.sum()))
+        return Hum(mains_hz, n_lines, units.dbfs_from_power(total), share)
 
 
 class UsedBits:

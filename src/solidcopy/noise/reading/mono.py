@@ -65,7 +65,7 @@ def _one_side(sound: Sound, start: int, n_samples: int, side: Side) -> Samples:
     )
     n_margin = taps.size // 2
     frames = _with_margin(sound, start - n_margin, n_samples + 2 * n_margin)
-    turned = frames[0] + (1j if side is Side.UPPER else -1j) * frames[1]
+    turned = frames[0] + (1j if side == Side.UPPER else -1j) * frames[1]
     quarters = _quarter_turns(turned.size)
     filtered = convolved(turned * quarters.conj(), taps)[2 * n_margin : 2 * n_margin + n_samples]
     back = quarters[n_margin : n_margin + n_samples]

@@ -27,6 +27,8 @@ class SoundFacts:
     """Of each channel, by what is there."""
     step: float | None
     """Distance of neighbouring values by the word length; None for floats and the like."""
+    coarsest_step: float
+    """The same, at its largest; 0 for floats and the like."""
     is_float: bool
     is_lossy: bool
     starts: StartTime | None

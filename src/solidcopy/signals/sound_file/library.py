@@ -10,6 +10,7 @@ from solidcopy.errors import AudioFileError
 from solidcopy.signals.sound_file.facts import Frames, SoundFacts
 from solidcopy.signals.sound_file.findings import Finding, Weight, lasting
 from solidcopy.signals.sound_file.format import check_rate, rate_finding
+from solidcopy.signals.sound_file.words import LAW_STEP
 
 LOSSY_FORMATS = frozenset({"OGG", "MPEG", "MP3"})
 LOSSY_SUBTYPES = frozenset(
@@ -81,6 +82,7 @@ def open_library(path: Path) -> LibrarySource:
     check_rate(int(opened.samplerate))
     is_lossy = opened.format in LOSSY_FORMATS or opened.subtype in LOSSY_SUBTYPES
     name, n_bits = WORDS.get(opened.subtype, (str(opened.subtype_info), None))
+    step = 0.0 if n_bits is None else 2.0 ** (1 - n_bits)
     n_samples = _n_readable(opened)
     findings = rate_finding(int(opened.samplerate))
     if is_lossy:
@@ -94,7 +96,8 @@ def open_library(path: Path) -> LibrarySource:
         sample_rate_hz=int(opened.samplerate),
         n_channels=int(opened.channels),
         n_samples=n_samples,
-        step=None if n_bits is None else 2.0 ** (1 - n_bits),
+        step=step or None,
+        coarsest_step=LAW_STEP if name.endswith("law") else step,
         is_float=opened.subtype in ("FLOAT", "DOUBLE"),
         is_lossy=is_lossy,
         starts=None,

@@ -95,6 +95,7 @@ def open_wav(
         n_channels=form.n_channels,
         n_samples=sum(n_samples for _, n_samples in pieces),
         step=form.encoding.step,
+        coarsest_step=form.encoding.coarsest_step,
         is_float=form.encoding.is_float,
         is_lossy=False,
         starts=starts,

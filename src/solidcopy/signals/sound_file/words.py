@@ -11,6 +11,10 @@ Words = NDArray[np.uint8]
 """Bytes as they lie in the file, (n_words * container_bytes,)."""
 
 
+LAW_STEP = 1.0 / 32.0
+"""Distance of the largest values of A-law and mu-law: 16 of them between a half and one."""
+
+
 @dataclass(frozen=True, slots=True)
 class Encoding:
     """How a number is written."""
@@ -22,13 +26,16 @@ class Encoding:
     """Distance of neighbouring values, full scale ±1.0; None where it is not the same all over."""
     decode: Callable[[Words], NDArray[np.float64]]
     is_float: bool = False
+    coarsest_step: float = 0.0
+    """Largest distance of neighbouring values within full scale; 0 for floats."""
 
 
 def pcm(container_bytes: int, n_valid_bits: int) -> Encoding:
     """Whole numbers, left-justified in 1 to 4 bytes; one byte is unsigned with silence at 128."""
     is_full = n_valid_bits == 8 * container_bytes
     name = f"{n_valid_bits}-bit" + ("" if is_full else f" in {8 * container_bytes}-bit words")
-    return Encoding(name, container_bytes, 2.0 ** (1 - n_valid_bits), _PCM[container_bytes])
+    step = 2.0 ** (1 - n_valid_bits)
+    return Encoding(name, container_bytes, step, _PCM[container_bytes], coarsest_step=step)
 
 
 def ieee_float(container_bytes: int) -> Encoding:
@@ -45,7 +52,8 @@ def ieee_float(container_bytes: int) -> Encoding:
 def logarithmic(law: str) -> Encoding:
     """The telephone's "A-law" or "mu-law" of 8 bits."""
     table = _a_law_table() if law == "A-law" else _mu_law_table()
-    return Encoding(f"8-bit {law}", 1, None, functools.partial(np.take, table))
+    decode = functools.partial(np.take, table)
+    return Encoding(f"8-bit {law}", 1, None, decode, coarsest_step=LAW_STEP)
 
 
 def _unsigned_8(words: Words) -> NDArray[np.float64]:
