@@ -56,14 +56,18 @@ def _toml_string(path: Path) -> str:
 
 def write_new_plan(
     question: Question, out: Path, *, recording: Path | None = None, may_replace: bool = False
-) -> None:
-    """Write `starting_plan` to a file. Raises PlanError rather than overwrite one."""
+) -> tuple[str, ...]:
+    """Write `starting_plan` to a file.
+
+    Returns: what is odd about the recording, one sentence each.
+    Raises: PlanError rather than overwrite one; AudioFileError if the recording is not fit.
+    """
     if out.exists() and not may_replace:
         raise PlanError(f"{out} exists: choose another --out, or add --replace")
     text = starting_plan(question, recording=recording)
-    if recording is not None:
-        read_audio(recording)  # says at once what is wrong with it
+    notes = read_audio(recording).notes if recording is not None else ()
     try:
         out.write_text(text, encoding="utf-8")
     except OSError as error:
         raise PlanError(f"{out}: cannot be written ({error.strerror})") from None
+    return notes

@@ -25,7 +25,8 @@ def new(
     """Write a commented starting plan for a question."""
     from solidcopy.actions.new_plan import write_new_plan
 
-    write_new_plan(question, out, recording=recording, may_replace=replace)
+    for note in write_new_plan(question, out, recording=recording, may_replace=replace):
+        typer.echo(f"{recording}: {note}")
     typer.echo(f"{out}: {QUESTIONS[question]}")
     typer.echo(f"next: edit it, then  solidcopy run {out}")
 
