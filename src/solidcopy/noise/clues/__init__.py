@@ -1,0 +1,1 @@
+"""What kinds of source the parts of a noise hint at, from a file of sourced knowledge."""

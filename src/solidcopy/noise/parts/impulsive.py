@@ -1,0 +1,261 @@
+"""The impulsive parts of a recording: periodic trains, fast rhythms and what has no order."""
+
+import math
+from dataclasses import dataclass, replace
+
+import numpy as np
+import scipy.stats
+
+from solidcopy.noise.features.figure import CannotTell, FloatArray
+from solidcopy.noise.parts.beats import QUIET_PHASES, Beat, Profile, find_beats, fold
+from solidcopy.noise.parts.cells import Cells
+from solidcopy.noise.parts.impulses import (
+    EXPECTED_FALSE,
+    Found,
+    Rise,
+    find_impulses,
+    measure_rise,
+)
+from solidcopy.noise.parts.part import Part, PartKind, Times, level_error_db
+from solidcopy.noise.parts.trains import Train, part_trains
+
+SPARSE_PER_S = 4.0
+"""Trains of single impulses are looked for among so many a second, the strongest ones."""
+MAX_SPARSE = 600
+SHARE_WITHOUT_ORDER = 0.15
+"""Beside a fast rhythm, impulses between its beats count as a part if they hold so much."""
+LEAST_SHARE = 5e-4
+"""Impulses without order that hold less of the power are no part of it."""
+SHARE_OF_FASTEST = 0.1
+"""A slower or weaker rhythm must hold so much of the strongest one's power."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Impulsive:
+    """What the impulses of a recording come to."""
+
+    parts: tuple[Part, ...]
+    sparse: np.ndarray
+    """(n_frames,) frames that hold impulses told one by one."""
+    dense_powers: FloatArray
+    """(n_bins of the cells,) mean power that fast rhythms add to each bin."""
+
+
+def impulsive_parts(cells: Cells, duration_s: float, *, is_asked: np.ndarray) -> Impulsive:
+    """All impulsive parts.
+
+    Args:
+        cells: free of steady lines.
+        is_asked: (n_bins,) bins that decide what is an impulse: those without a narrow signal.
+    """
+    rise = measure_rise(cells, is_asked=is_asked)
+    found = find_impulses(cells, rise)
+    strongest = _strongest(found, duration_s)
+    trains, _ = part_trains(found.times_s[strongest], duration_s)
+    trains = [replace(train, members=strongest[train.members]) for train in trains]
+    in_train = np.zeros(found.times_s.size, dtype=bool)
+    for train in trains:
+        in_train[train.members] = True
+    parts = [_train_part(train, found, cells, duration_s) for train in trains]
+    is_train_frame = np.isin(found.labels, np.flatnonzero(in_train) + 1)
+    beats = _beats_beside(rise, is_train_frame, cells)
+    others = np.flatnonzero(~in_train)
+    if not beats:
+        parts += _random_parts(others, found, cells, duration_s)
+        return Impulsive(tuple(parts), found.is_inside, np.zeros(cells.bins_hz.size))
+    dense, random_share = _dense_parts(beats, others, found, cells, is_train_frame)
+    parts += dense
+    if random_share > 0.0:
+        parts += _random_parts(others, found, cells, duration_s, share=random_share)
+    powers = _dense_spectrum(beats[0], cells, is_train_frame, sum(part.power for part in dense))
+    return Impulsive(tuple(parts), is_train_frame, powers)
+
+
+def _strongest(found: Found, duration_s: float) -> np.ndarray:
+    """Places of the strongest impulses, in order of time."""
+    n_kept = min(round(SPARSE_PER_S * duration_s), MAX_SPARSE)
+    order = np.argsort(-found.energies)
+    return np.sort(order[:n_kept])
+
+
+def _beats_beside(rise: Rise, is_train_frame: np.ndarray, cells: Cells) -> list[Beat]:
+    values = np.where(is_train_frame, 1.0, rise.values)
+    return find_beats(values, hop_s=cells.hop_s, frame_s=cells.frame_s, cap=rise.threshold)
+
+
+def _band(cells: Cells) -> tuple[float, float]:
+    half = cells.bin_hz / 2.0
+    return float(cells.bins_hz[0]) - half, float(cells.bins_hz[-1]) + half
+
+
+def _times(times_s: FloatArray, share_on: float) -> Times:
+    return Times(float(times_s.min()), float(times_s.max()), share_on)
+
+
+def _unresolved(lengths_s: FloatArray, cells: Cells) -> tuple[str, ...]:
+    """What a frame as long as the impulses cannot say."""
+    low_hz, high_hz = _band(cells)
+    if lengths_s.size and float(np.median(lengths_s)) <= 2.0 * cells.frame_s:
+        return (
+            f"How short the impulses are: in {(high_hz - low_hz) / 1000.0:.2g} kHz nothing "
+            f"shorter than about {1000.0 / (high_hz - low_hz):.2g} ms (1 / bandwidth) can be told "
+            "from an impulse of no length.",
+        )
+    return ()
+
+
+def _power_error(power: float, during_s: float, found: Found, cells: Cells) -> float:
+    """Standard deviation of a power by the noise under it.
+
+    Source: derived here. Noise of one-sided density q / B under a signal of energy E moves the
+        energy read over a time t by 2 E q / B + t q^2 / B (variances of the beat and of itself).
+    """
+    low_hz, high_hz = _band(cells)
+    duration_s = found.labels.size * cells.hop_s
+    density = found.quiet_power / (high_hz - low_hz)
+    beat = 2.0 * max(power, 0.0) * duration_s * density
+    return math.sqrt(beat + during_s * found.quiet_power * density) / duration_s
+
+
+def _train_part(train: Train, found: Found, cells: Cells, duration_s: float) -> Part:
+    energies = found.energies[train.members]
+    power = float(energies.sum())
+    rate = 1.0 / train.period_s.value
+    error = train.period_s.standard_error * rate**2
+    return Part(
+        kind=PartKind.PERIODIC_IMPULSES,
+        power=power,
+        level_error_db=level_error_db(
+            power,
+            _power_error(power, float(found.lengths_s[train.members].sum()), found, cells),
+        ),
+        band_hz=_band(cells),
+        times=_times(
+            found.times_s[train.members],
+            float(found.lengths_s[train.members].sum()) / duration_s,
+        ),
+        p_chance=train.p_chance,
+        rhythm_hz=replace(train.period_s, value=rate, standard_error=error),
+        n_impulses=int(train.members.size),
+        starts_s=tuple(float(at) for at in found.times_s[train.members]),
+        cannot_tell=_unresolved(found.lengths_s[train.members], cells),
+    )
+
+
+def _random_parts(
+    places: np.ndarray, found: Found, cells: Cells, duration_s: float, *, share: float = 1.0
+) -> list[Part]:
+    """What is left as one part without order, if there is more than chance would find."""
+    if places.size == 0:
+        return []
+    energies = found.energies[places]
+    power = share * float(energies.sum())
+    p_chance = float(scipy.stats.poisson.sf(places.size - 1, EXPECTED_FALSE))
+    if power <= LEAST_SHARE * float(cells.powers.mean(dtype=np.float64)) * cells.bins_hz.size:
+        return []
+    return [
+        Part(
+            kind=PartKind.RANDOM_IMPULSES,
+            power=power,
+            level_error_db=level_error_db(
+                power, _power_error(power, float(found.lengths_s[places].sum()), found, cells)
+            ),
+            band_hz=_band(cells),
+            times=_times(
+                found.times_s[places], share * float(found.lengths_s[places].sum()) / duration_s
+            ),
+            p_chance=p_chance,
+            rhythm_hz=CannotTell("no order was found in their times"),
+            n_impulses=round(share * places.size),
+            starts_s=tuple(float(at) for at in found.times_s[places]) if share == 1.0 else (),
+            cannot_tell=_unresolved(found.lengths_s[places], cells),
+        )
+    ]
+
+
+def _dense_parts(
+    beats: list[Beat],
+    others: np.ndarray,
+    found: Found,
+    cells: Cells,
+    is_train_frame: np.ndarray,
+) -> tuple[list[Part], float]:
+    """One part for each fast rhythm, and the share of other impulses that keep none of them."""
+    kept = ~is_train_frame
+    powers = cells.powers.sum(axis=1, dtype=np.float64)[kept]
+    centres_s = cells.centres_s[kept]
+    profiles = [fold(powers, centres_s, beat.rhythm_hz.value) for beat in beats]
+    excesses = [max(profile.excess, 0.0) for profile in profiles]
+    strong = [
+        place for place, excess in enumerate(excesses) if excess >= SHARE_OF_FASTEST * max(excesses)
+    ]
+    single = float(found.energies[others].sum())
+    random_share = _share_without_order(profiles[0], beats[0], others, found)
+    folded = sum(excesses[place] for place in strong)
+    total = max(folded, single * (1.0 - random_share))
+    parts = []
+    for place in strong:
+        beat, profile = beats[place], profiles[place]
+        power = total * excesses[place] / folded if folded > 0.0 else total / len(strong)
+        # The quiet phases, a share of the time, are taken off all of it.
+        error = _power_error(power, powers.size * cells.hop_s / QUIET_PHASES, found, cells)
+        parts.append(
+            Part(
+                kind=PartKind.PERIODIC_IMPULSES,
+                power=power,
+                level_error_db=level_error_db(power, error),
+                band_hz=_band(cells),
+                times=_active(cells, kept, profile, beat.rhythm_hz.value),
+                p_chance=beat.p_chance,
+                rhythm_hz=beat.rhythm_hz,
+                cannot_tell=_unresolved(np.zeros(1), cells),
+            )
+        )
+    return parts, random_share
+
+
+def _share_without_order(profile: Profile, beat: Beat, others: np.ndarray, found: Found) -> float:
+    """Share of the single impulses' energy that is spread evenly over the period."""
+    energies = np.maximum(found.energies[others], 0.0)
+    is_on = profile.is_on
+    if energies.sum() <= 0.0 or is_on.all():
+        return 0.0
+    phases = (found.times_s[others] * beat.rhythm_hz.value) % 1.0
+    place = np.minimum((phases * is_on.size).astype(np.int64), is_on.size - 1)
+    off = float(energies[~is_on[place]].sum())
+    share = off / (1.0 - float(is_on.mean())) / float(energies.sum())
+    return min(share, 1.0) if share > SHARE_WITHOUT_ORDER else 0.0
+
+
+def _active(cells: Cells, kept: np.ndarray, profile: Profile, rhythm_hz: float) -> Times:
+    """From when to when a fast rhythm is heard, in quarters of a second or ten beats."""
+    block_s = max(0.25, 10.0 / rhythm_hz)
+    powers = cells.powers.sum(axis=1, dtype=np.float64)[kept] - profile.quiet
+    place = (cells.centres_s[kept] / block_s).astype(np.int64)
+    counts = np.bincount(place)
+    means = np.bincount(place, weights=powers) / np.maximum(counts, 1)
+    is_on = means > 0.25 * float(np.quantile(means, 0.9))
+    on = np.flatnonzero(is_on)
+    duty = float(profile.is_on.mean())
+    last_s = min((on[-1] + 1) * block_s, float(cells.centres_s[-1]) + cells.frame_s / 2.0)
+    return Times(float(on[0] * block_s), last_s, float(is_on.mean()) * duty)
+
+
+def _dense_spectrum(
+    beat: Beat, cells: Cells, is_train_frame: np.ndarray, power: float
+) -> FloatArray:
+    """How the power of fast rhythms is shared among the bins: beats less the time between."""
+    kept = ~is_train_frame
+    powers = cells.powers[kept]
+    profile = fold(
+        powers.sum(axis=1, dtype=np.float64), cells.centres_s[kept], beat.rhythm_hz.value
+    )
+    place = (profile.phases * profile.powers.size).astype(np.int64) % profile.powers.size
+    is_on = profile.is_on[place]
+    difference = powers[is_on].mean(axis=0, dtype=np.float64) - powers[~is_on].mean(
+        axis=0, dtype=np.float64
+    )
+    difference = np.maximum(difference, 0.0)
+    total = float(difference.sum())
+    shared: FloatArray = difference * (power / total) if total > 0.0 else difference
+    return shared

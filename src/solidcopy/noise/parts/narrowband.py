@@ -1,0 +1,369 @@
+"""The parts that take up some of the spectrum: lines, combs, humps and signals."""
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+import scipy.ndimage
+import scipy.stats
+
+from solidcopy import units
+from solidcopy.noise.features.combs import Comb, find_combs
+from solidcopy.noise.features.figure import CannotTell, Figure, FloatArray
+from solidcopy.noise.features.floor import SMOOTH_BINS, FloorCurve, neighbourhood
+from solidcopy.noise.features.humps import (
+    CELL_HZ,
+    WIDEST_SHARE,
+    Hump,
+    find_humps,
+    make_cells,
+    without_lines,
+)
+from solidcopy.noise.features.lines import Line, find_lines, find_surroundings
+from solidcopy.noise.features.spectrum import Spectrum
+from solidcopy.noise.parts.narrow import Manner, Transform, manner_of
+from solidcopy.noise.parts.part import Part, PartKind, Times
+
+LINE_REACH_HZ = 20.0
+"""Half the stretch about a line in which it is asked whether it is keyed."""
+KEYED_MOMENT = 1.35
+"""Fourth moment above which a line is keyed (steady: 1; half of the time on: 2)."""
+KEYED_LINE_SHARE = 0.2
+"""A hump about a line that holds so much of the power of both is the line's keying."""
+KEYED_WIDTH_HZ = 600.0
+MAX_WATCHED = 40
+SIDEBANDS_HZ = 150.0
+SIDEBAND_RATIO = 0.1
+"""Lines so near a keyed one, and so much weaker, are its keying."""
+STEADY_SHARE_ON = 0.9
+DATA_MOMENT = 1.6
+"""Fourth moment below which a band is one signal of nearly constant envelope."""
+SPEECH_MOMENT = 3.0
+SPEECH_WIDTH_HZ = 250.0
+MIN_SIGNAL_TO_NOISE = 0.7
+"""Weaker ones do not show what they are."""
+CLUSTER_HZ = 60.0
+CLUSTER_LINES = 3
+FINE_COMB_HZ = 20.0
+"""Finer combs are the keying of one signal."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Scenery:
+    """What the narrow parts are found in."""
+
+    spectrum: Spectrum
+    """Impulses told one by one taken out."""
+    transform: Transform
+    passband_hz: tuple[float, float]
+    base: FloatArray
+    """(n_bins,) power per Hz of the noise without lines and humps."""
+
+    def density_in(self, band_hz: tuple[float, float]) -> float:
+        """Mean power per Hz of the noise in a band."""
+        first = max(math.ceil(band_hz[0] / self.spectrum.bin_hz), 0)
+        last = max(math.floor(band_hz[1] / self.spectrum.bin_hz), first)
+        return float(self.base[first : last + 1].mean())
+
+
+def scenery_of(
+    spectrum: Spectrum, transform: Transform, passband_hz: tuple[float, float]
+) -> Scenery:
+    """A spectrum with what it would be without anything that stands out of it."""
+    around = find_surroundings(spectrum, passband_hz)
+    lines = find_lines(spectrum, around, passband_hz)
+    cells = make_cells(
+        without_lines(spectrum, lines), spectrum.bin_hz, passband_hz, cell_hz=CELL_HZ
+    )
+    base = around.densities
+    if cells.densities.size > 12 * SMOOTH_BINS and cells.densities.min() > 0.0:
+        smooth = scipy.ndimage.uniform_filter1d(cells.densities, SMOOTH_BINS, mode="nearest")
+        level, _ = neighbourhood(smooth, round(WIDEST_SHARE * smooth.size))
+        base = np.interp(spectrum.frequencies_hz, cells.frequencies_hz, level)
+    return Scenery(spectrum, transform, passband_hz, base)
+
+
+@dataclass(frozen=True, slots=True)
+class Claim:
+    """A band in which all that is more than its surroundings belongs to a part."""
+
+    band_hz: tuple[float, float]
+    density: float
+    """Power per Hz that is left to the floor."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Narrow:
+    """Narrow parts, and where the spectrum belongs to them."""
+
+    parts: tuple[Part, ...]
+    lines: tuple[Line, ...]
+    claims: tuple[Claim, ...]
+    """What they take of the spectrum besides the lines."""
+
+
+def line_power(line: Line) -> float:
+    """Mean square."""
+    return units.power_from_dbfs(line.level_dbfs.value)
+
+
+def hump_power(hump: Hump) -> float:
+    """Mean square."""
+    return units.power_from_dbfs(hump.level_dbfs.value)
+
+
+def narrow_parts(scenery: Scenery) -> Narrow:
+    """Lines, combs, humps and signals of a recording."""
+    around = find_surroundings(scenery.spectrum, scenery.passband_hz)
+    lines = find_lines(scenery.spectrum, around, scenery.passband_hz)
+    parts: list[Part] = []
+    left = list(lines)
+    for hump in humps_of(scenery.spectrum, lines, scenery.passband_hz):
+        inner = [line for line in left if _is_in(line, hump)]
+        part, taken = _hump_part(hump, inner, scenery)
+        parts.append(part)
+        left = [line for line in left if line not in taken]
+    keyed, left = _keyed_lines(left, scenery)
+    combs, left = _combs(left, scenery)
+    clusters, left = _clusters(left, scenery)
+    parts += keyed + clusters
+    claims = tuple(
+        Claim(part.band_hz, scenery.density_in(part.band_hz))
+        for part in parts
+        if part.kind is not PartKind.SPEECH_LIKE
+    )
+    parts += combs + [_steady_part(line, scenery) for line in left]
+    return Narrow(tuple(parts), lines, claims)
+
+
+def humps_of(
+    spectrum: Spectrum, lines: tuple[Line, ...], passband_hz: tuple[float, float]
+) -> tuple[Hump, ...]:
+    """Everything wider than a line that stands out of the mean spectrum, keyed or not."""
+    # Held against the mean itself, nothing is left out for being absent at weak moments.
+    mean = FloorCurve(spectrum.densities, spectrum.bin_hz, 0.0)
+    found = find_humps(spectrum, lines, mean, passband_hz)
+    return () if isinstance(found, CannotTell) else found
+
+
+def _is_in(line: Line, hump: Hump) -> bool:
+    return hump.edges_hz[0] <= line.frequency_hz.value <= hump.edges_hz[1]
+
+
+def _p_line(line: Line, scenery: Scenery) -> float:
+    """Chance of such a line anywhere in the passband: the tail of a gamma distribution."""
+    n_averages = scenery.spectrum.n_averages
+    ratio = 1.0 + units.ratio_from_db(line.over_floor_db)
+    tail = scipy.stats.gamma.sf(n_averages * ratio, n_averages)
+    return min(1.0, float(tail) * scenery.spectrum.densities.size)
+
+
+def _line_band(line: Line) -> tuple[float, float]:
+    at_hz = line.frequency_hz.value
+    return at_hz - LINE_REACH_HZ, at_hz + LINE_REACH_HZ
+
+
+def _line_manner(line: Line, scenery: Scenery) -> Manner:
+    return manner_of(scenery.transform, _line_band(line), scenery.density_in(_line_band(line)))
+
+
+def _is_clear(manner: Manner) -> bool:
+    return manner.signal_to_noise > 1.0 and manner.fourth_error < 0.3
+
+
+def _keyed_lines(left: list[Line], scenery: Scenery) -> tuple[list[Part], list[Line]]:
+    """Lines whose envelope is keyed, each with its sidebands; the strongest first."""
+    parts: list[Part] = []
+    ordered = sorted(left, key=lambda line: -line_power(line))
+    for line in ordered[:MAX_WATCHED]:
+        if line not in left:
+            continue
+        manner = _line_manner(line, scenery)
+        if not _is_clear(manner) or (
+            manner.fourth_moment < KEYED_MOMENT and manner.times.share_on > STEADY_SHARE_ON
+        ):
+            continue
+        at_hz = line.frequency_hz.value
+        sidebands = [
+            other
+            for other in left
+            if abs(other.frequency_hz.value - at_hz) < SIDEBANDS_HZ
+            and line_power(other) < SIDEBAND_RATIO * line_power(line)
+        ]
+        beyond = sum(
+            line_power(other)
+            for other in sidebands
+            if abs(other.frequency_hz.value - at_hz) > LINE_REACH_HZ
+        )
+        left = [other for other in left if other is not line and other not in sidebands]
+        parts.append(
+            Part(
+                kind=PartKind.KEYED_LINE,
+                power=manner.signal_power + beyond,
+                level_error_db=line.level_dbfs.standard_error,
+                band_hz=_line_band(line),
+                times=_keyed_times(manner),
+                p_chance=_p_line(line, scenery),
+                frequencies_hz=(at_hz,),
+            )
+        )
+    return parts, left
+
+
+def _steady_part(line: Line, scenery: Scenery) -> Part:
+    """A line on its own that is not seen to be keyed."""
+    at_hz = line.frequency_hz.value
+    unsure: tuple[str, ...] = ()
+    if not _is_clear(_line_manner(line, scenery)):
+        unsure = (
+            "Whether the line is keyed: it is too weak beside the noise in "
+            f"{2.0 * LINE_REACH_HZ:g} Hz. If it is, its level is up to some 4 dB higher.",
+        )
+    return Part(
+        kind=PartKind.STEADY_LINE,
+        power=line_power(line),
+        level_error_db=line.level_dbfs.standard_error,
+        band_hz=(at_hz - 1.0, at_hz + 1.0),
+        times=_whole(scenery),
+        p_chance=_p_line(line, scenery),
+        frequencies_hz=(at_hz,),
+        cannot_tell=unsure,
+    )
+
+
+def _whole(scenery: Scenery) -> Times:
+    return Times(0.0, scenery.transform.duration_s, 1.0)
+
+
+def _keyed_times(manner: Manner) -> Times:
+    """Keying faster than the blocks shows in the fourth moment: 1 / share of time on."""
+    share = manner.times.share_on / min(max(manner.fourth_moment, 1.0), 20.0)
+    return Times(manner.times.first_s, manner.times.last_s, share)
+
+
+def _hump_part(hump: Hump, inner: list[Line], scenery: Scenery) -> tuple[Part, list[Line]]:
+    """What a hump and the lines within it are together."""
+    manner = manner_of(scenery.transform, hump.edges_hz, scenery.density_in(hump.edges_hz))
+    width_hz = hump.edges_hz[1] - hump.edges_hz[0]
+    strongest = max((line_power(line) for line in inner), default=0.0)
+    kind, taken = _kind_of_hump(hump, manner, inner, strongest / max(manner.signal_power, 1e-30))
+    power = manner.signal_power
+    if not taken:
+        power -= sum(line_power(line) for line in inner)
+    frequencies: tuple[float, ...] = ()
+    if kind is PartKind.KEYED_LINE:
+        frequencies = (max(inner, key=line_power).frequency_hz.value,)
+    relative = hump.level_dbfs.standard_error
+    unsure: tuple[str, ...] = ()
+    if manner.signal_to_noise < MIN_SIGNAL_TO_NOISE:
+        unsure = ("Whether it is noise or a signal: it is too weak beside the floor.",)
+    z_score = 4.343 / max(relative, 1e-9)
+    part = Part(
+        kind=kind,
+        power=power,
+        level_error_db=relative,
+        band_hz=hump.edges_hz,
+        times=_keyed_times(manner) if kind is PartKind.KEYED_LINE else manner.times,
+        p_chance=min(1.0, float(scipy.stats.norm.sf(z_score)) * 3000.0 / max(width_hz, 1.0)),
+        frequencies_hz=frequencies,
+        cannot_tell=unsure,
+    )
+    return part, taken
+
+
+def _kind_of_hump(
+    hump: Hump, manner: Manner, inner: list[Line], strongest_share: float
+) -> tuple[PartKind, list[Line]]:
+    width_hz = hump.edges_hz[1] - hump.edges_hz[0]
+    is_single = len(inner) > 0 and strongest_share > KEYED_LINE_SHARE
+    moment = manner.fourth_moment
+    if is_single and width_hz < KEYED_WIDTH_HZ and moment > KEYED_MOMENT - 0.15:
+        return PartKind.KEYED_LINE, inner
+    if manner.signal_to_noise < MIN_SIGNAL_TO_NOISE:
+        return PartKind.HUMP, []
+    if moment < DATA_MOMENT and not (is_single and strongest_share > 0.9):
+        return PartKind.DATA_LIKE, inner
+    if moment > SPEECH_MOMENT and width_hz > SPEECH_WIDTH_HZ:
+        return PartKind.SPEECH_LIKE, []
+    return PartKind.HUMP, []
+
+
+def _combs(left: list[Line], scenery: Scenery) -> tuple[list[Part], list[Line]]:
+    found = find_combs(tuple(left), scenery.passband_hz, scenery.spectrum.bin_hz)
+    if isinstance(found, CannotTell):
+        return [], left
+    parts: list[Part] = []
+    taken: set[int] = set()
+    for comb in found:
+        members = [place for place in _teeth(comb, left) if place not in taken]
+        if len(members) < 4:
+            continue
+        taken.update(members)
+        parts.append(_comb_part(comb, [left[place] for place in members], scenery))
+    return parts, [line for place, line in enumerate(left) if place not in taken]
+
+
+def _teeth(comb: Comb, lines: list[Line]) -> list[int]:
+    """Lines of a comb, those included that its slow wander has moved off their places."""
+    spacing_hz, offset_hz = comb.spacing_hz.value, comb.offset_hz.value
+    places = []
+    for place, line in enumerate(lines):
+        at_hz = line.frequency_hz.value
+        number = round((at_hz - offset_hz) / spacing_hz)
+        away_hz = abs(at_hz - offset_hz - number * spacing_hz)
+        if place in comb.lines or away_hz < min(1.0 + 5e-4 * at_hz, 0.05 * spacing_hz):
+            places.append(place)
+    return places
+
+
+def _comb_part(comb: Comb, lines: list[Line], scenery: Scenery) -> Part:
+    powers = [line_power(line) for line in lines]
+    errors = [
+        power * line.level_dbfs.standard_error for power, line in zip(powers, lines, strict=True)
+    ]
+    frequencies = tuple(line.frequency_hz.value for line in lines)
+    spacing = comb.spacing_hz
+    kind = PartKind.COMB
+    band_hz = (min(frequencies) - 1.0, max(frequencies) + 1.0)
+    if spacing.value < FINE_COMB_HZ:
+        kind = PartKind.DATA_LIKE
+    return Part(
+        kind=kind,
+        power=sum(powers),
+        level_error_db=math.hypot(*errors) / sum(powers),
+        band_hz=band_hz,
+        times=_whole(scenery),
+        p_chance=comb.p_chance,
+        rhythm_hz=Figure(spacing.value, spacing.standard_error),
+        frequencies_hz=frequencies,
+    )
+
+
+def _clusters(left: list[Line], scenery: Scenery) -> tuple[list[Part], list[Line]]:
+    """Lines so close together that they are the tones of one signal."""
+    parts: list[Part] = []
+    kept: list[Line] = []
+    ordered = sorted(left, key=lambda line: line.frequency_hz.value)
+    while ordered:
+        first = ordered[0].frequency_hz.value
+        near = [line for line in ordered if line.frequency_hz.value - first < CLUSTER_HZ]
+        ordered = ordered[len(near) :]
+        strongest = max(line_power(line) for line in near)
+        if len(near) < CLUSTER_LINES or strongest > 0.7 * sum(line_power(line) for line in near):
+            kept += near
+            continue
+        band_hz = (first - 10.0, near[-1].frequency_hz.value + 10.0)
+        manner = manner_of(scenery.transform, band_hz, scenery.density_in(band_hz))
+        power = max(manner.signal_power, sum(line_power(line) for line in near))
+        parts.append(
+            Part(
+                kind=PartKind.DATA_LIKE,
+                power=power,
+                level_error_db=max(line.level_dbfs.standard_error for line in near),
+                band_hz=band_hz,
+                times=manner.times,
+                p_chance=min(_p_line(line, scenery) for line in near),
+                frequencies_hz=tuple(line.frequency_hz.value for line in near),
+            )
+        )
+    return parts, kept
