@@ -3,7 +3,7 @@
 import json
 import sys
 import time
-from collections.abc import Iterator
+from collections.abc import Generator, Iterator
 from contextlib import closing
 from dataclasses import asdict
 from pathlib import Path
@@ -59,6 +59,20 @@ def _show_lines(stream: Iterator[Progress]) -> None:
         if now_s - said_s >= PLAIN_EVERY_S or progress.is_finished:
             typer.echo(progress.line())
             said_s = now_s
+
+
+def follow(stream: Generator[Progress]) -> None:
+    """Run to the end, one line now and then on the error output. Ctrl-C ends with 130."""
+    said_s = -PLAIN_EVERY_S
+    try:
+        with closing(stream):
+            for progress in stream:
+                if progress.is_finished or time.monotonic() - said_s >= PLAIN_EVERY_S:
+                    typer.echo(progress.line(), err=True)
+                    said_s = time.monotonic()
+    except KeyboardInterrupt:
+        typer.echo("stopped; the same command goes on", err=True)
+        raise typer.Exit(STOPPED) from None
 
 
 def progress_json(progress: Progress) -> dict[str, Any]:

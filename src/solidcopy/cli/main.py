@@ -5,7 +5,7 @@ import sys
 import typer
 
 from solidcopy import __version__
-from solidcopy.cli import campaign, log, plan, receiver
+from solidcopy.cli import campaign, log, noise, plan, receiver
 from solidcopy.cli.duel import duel
 from solidcopy.cli.impairments import impairments
 from solidcopy.cli.inspect import inspect
@@ -23,6 +23,7 @@ app = typer.Typer(
 app.add_typer(plan.app, name="plan")
 app.add_typer(log.app, name="log")
 app.add_typer(receiver.app, name="receiver")
+app.add_typer(noise.app, name="noise")
 campaign.register(app)
 app.command("duel")(duel)
 app.command("impairments")(impairments)

@@ -66,16 +66,8 @@ class OwnRecording(BaseModel):
 
     def synthesise(self, scene: Scene, generator: np.random.Generator) -> Disturbance:
         """One slot of the file; what its loudness there does to the level is told as a draw."""
-        key = recording_source.SourceKey(
-            stamp=recording_source.stamp(self.file),
-            channel=self.channel,
-            sample_rate_hz=scene.sample_rate_hz,
-            is_noise=self.as_recorded or self.snr_db is not None,
-            is_loop=self.placement == "loop",
-            n_slot=scene.n_samples,
-        )
-        source = recording_source.prepared(key)
-        piece = source.piece(int(generator.integers(source.n_starts)))
+        source = self.source(scene.sample_rate_hz, scene.n_samples)
+        piece = source.piece(source.draw_start(generator))
         return Disturbance(
             samples=piece,
             reference_power=source.mean_power,
@@ -83,6 +75,18 @@ class OwnRecording(BaseModel):
             occupied_hz=(0.0, scene.half_rate_hz),
             draw=Draw(source.power_of(piece) / source.mean_power, residual_spread_db=0.0),
         )
+
+    def source(self, sample_rate_hz: int, n_slot: int) -> recording_source.Source:
+        """The file made ready for slots of `n_slot` samples; read once while it is unchanged."""
+        key = recording_source.SourceKey(
+            stamp=recording_source.stamp(self.file),
+            channel=self.channel,
+            sample_rate_hz=sample_rate_hz,
+            is_noise=self.as_recorded or self.snr_db is not None,
+            is_loop=self.placement == "loop",
+            n_slot=n_slot,
+        )
+        return recording_source.prepared(key)
 
     def identity(self) -> dict[str, Any]:
         """Numbers, recipe and the file's content (its SHA-256, not its path)."""

@@ -85,6 +85,10 @@ class Source:
         """Number of places at which a slot can begin."""
         return _n_starts(self.samples.size, self.key.n_slot, is_circle=self.is_circle)
 
+    def draw_start(self, generator: np.random.Generator) -> int:
+        """Where one trial's slot begins; the first and only draw of a recording's stream."""
+        return int(generator.integers(self.n_starts))
+
     def piece(self, start: int) -> Samples:
         """One slot from a place on, (n_slot,) float64, a copy."""
         return _piece(self.samples, start, self.key.n_slot, is_circle=self.is_circle)

@@ -1,0 +1,13 @@
+"""`solidcopy noise`: what a recorded noise is, what it costs, and what made it."""
+
+import typer
+
+from solidcopy.cli.noise_cost import cost
+
+app = typer.Typer(no_args_is_help=True, help="Look into a recorded noise, and say what it costs.")
+app.command("cost")(cost)
+
+
+@app.callback()
+def options() -> None:
+    """Look into a recorded noise, and say what it costs."""

@@ -1,0 +1,1 @@
+"""A recorded noise in numbers: how loud it is beside its own floor, and its fitted twin."""
