@@ -212,6 +212,20 @@ FAULTS = [
         says="3 samples in 1 run, the longest of 3; first at 2.50 s",
         level_dbfs=None,
     ),
+    Torture(
+        "a tone of 12 samples, not clipped",
+        saved(np.cos(2 * np.pi * (np.arange(N_SAMPLES) + 0.5) / 12) / 2, "PCM_16"),
+        finding="periodic",
+        says="every 12 samples",
+    ),
+    Torture(
+        "a tone of 12 samples, clipped",
+        saved(np.clip(np.cos(2 * np.pi * np.arange(N_SAMPLES) / 12), -0.8, 0.8), "PCM_16"),
+        finding="clipped",
+        says="50 % clipped at -1.9 dBFS",
+        level_dbfs=None,
+        verdict="sources-only",
+    ),
     Torture("full scale, not clipped", saved(tone(32_767 / 32_768), "PCM_16"), level_dbfs=0.0),
     Torture(
         "too faint for its words",

@@ -20,8 +20,10 @@ gives 0.32 at most; Gaussian noise clipped at 5 sigma 0.9, at 3 sigma 3. Derived
 MIN_CLIPPED = 3
 MIN_RUN = 2
 """At least one run of so many: noise that is wide-band seldom stays there for two samples..."""
-MANY = 20
-"""...so that many single ones count, too."""
+MANY = 5
+"""...so that a few single ones count, too."""
+MIN_PERIODIC_RUN = 3
+"""A tone whose period is a whole number of samples meets its own peak again and again."""
 N_TIMES = 12
 
 
@@ -82,10 +84,15 @@ class FlatTop:
         self._starts += [start + int(place) for place in begins[: N_TIMES - len(self._starts)]]
         self._open_run = int(lengths[-1]) if at[-1] == samples.size - 1 else 0
 
-    def clipping(self) -> Clipping | None:
-        """What stands at the end of the range, if that is more than a sound's own peak."""
+    def clipping(self, *, is_periodic: bool = False) -> Clipping | None:
+        """What stands at the end of the range, if that is more than a sound's own peak.
+
+        Args:
+            is_periodic: the sound repeats itself sample by sample.
+        """
         is_crowded = self._n_at > CROWDED * (self._n_near - self._n_at)
-        has_runs = self._longest >= MIN_RUN or self._n_at >= MANY
+        has_runs = self._longest >= (MIN_PERIODIC_RUN if is_periodic else MIN_RUN)
+        has_runs |= self._n_at >= MANY and not is_periodic
         if self._n_at < MIN_CLIPPED or not has_runs or not is_crowded:
             return None
         return Clipping(self._n_at, self._n_runs, self._longest, tuple(self._starts))

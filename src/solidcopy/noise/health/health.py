@@ -85,12 +85,13 @@ def measure_health(sound: Sound) -> Health:
         for channel, one in enumerate(passes):
             one.look(np.ascontiguousarray(frames[channel]))
     channels = tuple(
-        one.health(channel_name(channel, sound.n_channels)) for channel, one in enumerate(passes)
+        one.health(channel_name(channel, sound.n_channels), is_periodic=repeats.is_periodic)
+        for channel, one in enumerate(passes)
     )
     findings = [*sound.findings, *sentences.of_file(sound)]
     for channel in _used(sound):
         findings += sentences.of_channel(channels[channel], sound)
-    findings += sentences.of_repeats(repeats.found, sound)
+    findings += sentences.of_repeats(repeats.found, sound, is_periodic=repeats.is_periodic)
     return Health(channels, repeats.found, tuple(findings))
 
 
@@ -125,13 +126,13 @@ class _ChannelPass:
         self._spectrum.add(samples)
         self._bits.add(samples)
 
-    def health(self, name: str) -> ChannelHealth:
+    def health(self, name: str, *, is_periodic: bool) -> ChannelHealth:
         levels = self._levels.levels()
-        is_sound = levels.power > 0.0
+        ends = [end.clipping(is_periodic=is_periodic) for end in (self._upper, self._lower)]
         return ChannelHealth(
             name,
             levels,
-            both(self._upper.clipping(), self._lower.clipping()) if is_sound else both(None, None),
+            both(*ends) if levels.power > 0.0 else both(None, None),
             self._still.found,
             self._spectrum.hum(),
             self._bits.step,

@@ -20,8 +20,11 @@ KEPT_BITS = 6
 MIX = np.uint64(0x9E3779B97F4A7C15)
 """An odd number whose bits are well spread (2**64 over the golden section)."""
 MIN_REPEAT_SAMPLES = 256
+MAX_SHORT_PERIOD = 1024
+"""Of so many noise-like places some bear a mark, but for one case in ten million."""
 WHOLE = 0.9
 """A repeat is at least this share of the distance between copy and original."""
+PERIODIC_SHARE = 0.2
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,6 +59,8 @@ class Repeats:
             return
         prints = fingerprints(window)
         kept = np.flatnonzero(prints >> np.uint64(64 - KEPT_BITS) == 0)
+        if kept.size == 0:  # a sound of a short period may have no place of that kind
+            kept = np.flatnonzero(prints[:MAX_SHORT_PERIOD] == prints[0])
         kept = kept[~_is_constant(window, kept)]
         recent = self._places >= first - self._max_lag
         self._prints = np.concatenate((self._prints[recent], prints[kept]))
@@ -101,6 +106,12 @@ class Repeats:
             if last.end - last.start < MIN_REPEAT_SAMPLES and last.end < self._end:
                 self._found.pop()  # a chance likeness
         self._found.append(repeat)
+
+    @property
+    def is_periodic(self) -> bool:
+        """Whether so much is repeated that it is a made sound, not one with faults."""
+        n_repeated = sum(repeat.end - repeat.start for repeat in self.found)
+        return n_repeated > PERIODIC_SHARE * self._end
 
     @property
     def found(self) -> tuple[Repeat, ...]:

@@ -25,8 +25,6 @@ MIN_RATE_HZ = 5940
 MIN_DURATION_S = 1.0
 N_NAMED = 5
 """Times that are named in a sentence; programs get more."""
-PERIODIC_SHARE = 0.2
-"""Beyond this share of repeated samples a sound is made, not recorded with faults."""
 UNIFORM_ERROR = 1.0 / 12.0
 """Mean square of the rounding error, in squared steps."""
 
@@ -95,13 +93,13 @@ def of_channel(channel: ChannelHealth, sound: Sound) -> list[Finding]:
     ]
 
 
-def of_repeats(repeats: Sequence[Repeat], sound: Sound) -> list[Finding]:
+def of_repeats(repeats: Sequence[Repeat], sound: Sound, *, is_periodic: bool) -> list[Finding]:
     """Buffers that came twice, or a sound that repeats itself all the time."""
     if not repeats:
         return []
     n_repeated = sum(repeat.end - repeat.start for repeat in repeats)
     places_s = tuple(repeat.start / sound.sample_rate_hz for repeat in repeats)
-    if n_repeated > PERIODIC_SHARE * sound.n_samples:
+    if is_periodic:
         lag = repeats[0].lag
         sentence = (
             f"it repeats itself sample by sample every {grouped(lag)} samples: a made sound, or a "
