@@ -56,7 +56,7 @@ class Profile:
     @property
     def is_on(self) -> np.ndarray:
         """(N_PHASES,) phases above a quarter of the peak."""
-        return self.powers > self.quiet + 0.25 * (self.powers.max() - self.quiet)
+        return np.asarray(self.powers > self.quiet + 0.25 * (self.powers.max() - self.quiet))
 
 
 def find_beats(rise: FloatArray, *, hop_s: float, frame_s: float, cap: float) -> list[Beat]:

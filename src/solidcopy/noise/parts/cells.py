@@ -69,8 +69,8 @@ def cut_cells(
         powers[start:stop] = scale * (np.square(kept.real) + np.square(kept.imag))
     return Cells(
         powers=powers,
-        centres_s=(np.arange(n_frames) * n_hop + n_frame / 2.0) / sample_rate_hz,
-        bins_hz=bin_hz * np.arange(first, last + 1),
+        centres_s=(np.arange(n_frames, dtype=np.float64) * n_hop + n_frame / 2.0) / sample_rate_hz,
+        bins_hz=bin_hz * np.arange(first, last + 1, dtype=np.float64),
         frame_s=n_frame / sample_rate_hz,
         hop_s=n_hop / sample_rate_hz,
     )

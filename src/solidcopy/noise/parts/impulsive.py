@@ -22,6 +22,8 @@ from solidcopy.noise.parts.trains import Train, part_trains
 SPARSE_PER_S = 4.0
 """Trains of single impulses are looked for among so many a second, the strongest ones."""
 MAX_SPARSE = 600
+FRAGMENT_S = 0.012
+"""What stands so close to an impulse of a train belongs to it."""
 SHARE_WITHOUT_ORDER = 0.15
 """Beside a fast rhythm, impulses between its beats count as a part if they hold so much."""
 LEAST_SHARE = 5e-4
@@ -52,7 +54,7 @@ def impulsive_parts(cells: Cells, duration_s: float, *, is_asked: np.ndarray) ->
     found = find_impulses(cells, rise)
     strongest = _strongest(found, duration_s)
     trains, _ = part_trains(found.times_s[strongest], duration_s)
-    trains = [replace(train, members=strongest[train.members]) for train in trains]
+    trains = [_with_fragments(train, strongest, found) for train in trains]
     in_train = np.zeros(found.times_s.size, dtype=bool)
     for train in trains:
         in_train[train.members] = True
@@ -69,6 +71,18 @@ def impulsive_parts(cells: Cells, duration_s: float, *, is_asked: np.ndarray) ->
         parts += _random_parts(others, found, cells, duration_s, share=random_share)
     powers = _dense_spectrum(beats[0], cells, is_train_frame, sum(part.power for part in dense))
     return Impulsive(tuple(parts), is_train_frame, powers)
+
+
+def _with_fragments(train: Train, strongest: np.ndarray, found: Found) -> Train:
+    """The train's places among all impulses, with what stands right beside its members.
+
+    A long impulse may be found in pieces.
+    """
+    members = strongest[train.members]
+    due = found.times_s[members]
+    after = np.clip(np.searchsorted(due, found.times_s), 1, due.size - 1)
+    away = np.minimum(np.abs(found.times_s - due[after - 1]), np.abs(found.times_s - due[after]))
+    return replace(train, members=np.union1d(members, np.flatnonzero(away < FRAGMENT_S)))
 
 
 def _strongest(found: Found, duration_s: float) -> np.ndarray:
@@ -136,7 +150,7 @@ def _train_part(train: Train, found: Found, cells: Cells, duration_s: float) -> 
         ),
         p_chance=train.p_chance,
         rhythm_hz=replace(train.period_s, value=rate, standard_error=error),
-        n_impulses=int(train.members.size),
+        n_impulses=train.n_pulses,
         starts_s=tuple(float(at) for at in found.times_s[train.members]),
         cannot_tell=_unresolved(found.lengths_s[train.members], cells),
     )

@@ -1,7 +1,7 @@
 """Which impulses come in step: parting a list of times into periodic trains and the rest."""
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import scipy.stats
@@ -25,6 +25,8 @@ class Train:
     period_s: Figure
     members: np.ndarray
     """(n,) places in the list of times."""
+    n_pulses: int
+    """Of its due times, so many hold an impulse."""
     scatter_s: float
     """Standard deviation of the impulses about their places."""
     p_chance: float
@@ -45,7 +47,7 @@ def part_trains(times_s: FloatArray, duration_s: float) -> tuple[list[Train], np
         found = _best_train(times_s[left], duration_s)
         if found is None:
             break
-        trains.append(Train(found.period_s, left[found.members], found.scatter_s, found.p_chance))
+        trains.append(replace(found, members=left[found.members]))
         left = np.delete(left, found.members)
     return trains, left
 
@@ -124,6 +126,7 @@ def _refined(times_s: FloatArray, period_s: float, duration_s: float, n_tried: i
     return Train(
         Figure(period_s, max(scatter_s, 1e-4) / math.sqrt(spread)),
         members,
+        int(members.size),
         scatter_s,
         min(1.0, p_one * tries),
     )
