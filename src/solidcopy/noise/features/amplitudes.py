@@ -6,7 +6,14 @@ from dataclasses import dataclass
 import numpy as np
 
 from solidcopy import units
-from solidcopy.noise.features.figure import CannotTell, FloatArray, Reading, jackknife
+from solidcopy.noise.features.figure import (
+    CannotTell,
+    FloatArray,
+    Reading,
+    dbfs_figure,
+    jackknife,
+)
+from solidcopy.noise.features.floor import KEPT_SHARE, lowest_mean_error
 
 HISTOGRAM_STEP_DB = 0.1
 HISTOGRAM_LOWEST_DB = -240.0
@@ -50,6 +57,11 @@ class Amplitudes:
     gaussian_crest_db: float
     """Median of what Gaussian noise of this length and bandwidth shows."""
     exceeded: ExceededLevels | CannotTell
+    level_dbfs: Reading
+    """Mean level in the band."""
+    quiet_level_dbfs: Reading
+    """Level of Gaussian noise whose weakest fifth of moments is as strong as that found, second
+    by second (the idea of SM.1753's 80 % method): the noise between the impulses."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -62,14 +74,17 @@ class AmplitudeSums:
     """(N_HISTOGRAM,) numbers of values by level."""
     highest: float
     """Highest squared envelope."""
+    quiet_powers: FloatArray
+    """(n_spans,) mean of the squared envelope's weakest fifth, made unbiased."""
 
 
-def collect(powers: FloatArray, blocks: np.ndarray) -> AmplitudeSums:
+def collect(powers: FloatArray, blocks: np.ndarray, *, n_span: int) -> AmplitudeSums:
     """Sums over one stretch.
 
     Args:
         powers: (n,) squared envelope.
         blocks: (n,) number of the block of time, below N_BLOCKS, that each belongs to.
+        n_span: the weakest fifth is taken of about so many values at a time.
     """
     envelope = np.sqrt(powers)
     columns = (np.ones(powers.size), envelope, powers, np.square(powers))
@@ -79,7 +94,25 @@ def collect(powers: FloatArray, blocks: np.ndarray) -> AmplitudeSums:
     place = ((levels - HISTOGRAM_LOWEST_DB) / HISTOGRAM_STEP_DB).astype(np.int64)
     place = np.clip(place, 0, N_HISTOGRAM - 1)
     histogram = np.bincount(place, minlength=N_HISTOGRAM).astype(np.float64)
-    return AmplitudeSums(moments, histogram, float(powers.max(initial=0.0)))
+    return AmplitudeSums(
+        moments, histogram, float(powers.max(initial=0.0)), quiet_powers(powers, n_span)
+    )
+
+
+def quiet_powers(powers: FloatArray, n_span: int) -> FloatArray:
+    """Mean of the weakest fifth of each span over what it is in Gaussian noise, (n_spans,).
+
+    Source: derived here. Squared envelopes of Gaussian noise are exponential, whose lowest share
+        s has the mean (s + (1 - s) ln(1 - s)) / s.
+    """
+    n_spans = max(1, round(powers.size / n_span))
+    share = KEPT_SHARE
+    lowest = (share + (1.0 - share) * math.log1p(-share)) / share
+    found = []
+    for part in np.array_split(powers, n_spans):
+        n_kept = max(1, round(share * part.size))
+        found.append(float(np.partition(part, n_kept - 1)[:n_kept].mean()) / lowest)
+    return np.array(found)
 
 
 def summarise_amplitudes(
@@ -112,7 +145,30 @@ def summarise_amplitudes(
         crest_db=units.db_from_ratio(highest / mean_square) if mean_square > 0.0 else 0.0,
         gaussian_crest_db=units.db_from_ratio(median),
         exceeded=exceeded,
+        level_dbfs=_level(moments[:, [0, 2]], exceeded),
+        quiet_level_dbfs=_quiet_level(parts, n_independent),
     )
+
+
+def _level(moments: FloatArray, exceeded: ExceededLevels | CannotTell) -> Reading:
+    """Half the mean squared envelope."""
+    if isinstance(exceeded, CannotTell):
+        return exceeded
+    powers = moments[:, 1] / moments[:, 0] / 2.0
+    relative = float(powers.std(ddof=1) / powers.mean()) / math.sqrt(powers.size)
+    return dbfs_figure(float(moments[:, 1].sum() / moments[:, 0].sum()) / 2.0, relative)
+
+
+def _quiet_level(parts: list[AmplitudeSums], n_independent: float) -> Reading:
+    """Mean over the spans; its error is that of Gaussian noise, or what the spans show."""
+    quiet = np.concatenate([part.quiet_powers for part in parts])
+    mean = float(quiet.mean())
+    if n_independent < MIN_INDEPENDENT or mean <= 0.0:
+        return CannotTell(f"needs {MIN_INDEPENDENT:g} independent values or more")
+    relative = lowest_mean_error(n_independent, KEPT_SHARE)
+    if quiet.size > 4:
+        relative = max(relative, float(quiet.std(ddof=1)) / mean / math.sqrt(quiet.size))
+    return dbfs_figure(mean / 2.0, relative)
 
 
 def _voltage_deviation_db(sums: FloatArray) -> float:

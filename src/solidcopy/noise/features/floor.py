@@ -190,8 +190,9 @@ def summarise_floor(curve: FloorCurve, passband_hz: tuple[float, float]) -> Floo
         here = densities[is_floor & (frequencies_hz >= bottom_hz) & (frequencies_hz < top_hz)]
         density: Reading = CannotTell("lines or a hump cover this part of the passband")
         if here.size:
-            # The Hann window makes neighbouring bins share two thirds of their noise amplitude.
-            relative = curve.relative_error * math.sqrt(1.94 / here.size)
+            # The Hann window makes neighbouring bins share two thirds of their noise amplitude,
+            # and so (simulated) half of what their weakest moments do.
+            relative = curve.relative_error * math.sqrt(1.5 / here.size)
             density = dbfs_figure(float(here.mean()), relative)
             power += float(here.mean() * (top_hz - bottom_hz))
             variance += float(here.mean() * (top_hz - bottom_hz) * relative) ** 2

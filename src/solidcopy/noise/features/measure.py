@@ -22,6 +22,7 @@ from solidcopy.noise.features.floor import (
     measure_floor_curve,
     summarise_floor,
 )
+from solidcopy.noise.features.following import find_trains
 from solidcopy.noise.features.humps import Hump, find_humps
 from solidcopy.noise.features.impulses import Impulses
 from solidcopy.noise.features.lines import (
@@ -39,7 +40,7 @@ from solidcopy.noise.features.steadiness import (
     measure_steadiness,
     span_powers,
 )
-from solidcopy.noise.features.trains import Train, find_trains
+from solidcopy.noise.features.trains import Train
 from solidcopy.noise.features.watch import watch_envelope
 from solidcopy.signals.waveform import Waveform
 

@@ -1,7 +1,9 @@
 """Periodic trains among impulses: several at once are told apart by their periods.
 
 Times of impulses are a point process. A train of period P lifts its periodogram at 1 / P and the
-multiples; the strongest is found, its impulses are taken out, and the search goes on.
+multiples; the strongest is found, its impulses are taken out, and the search goes on: first over
+the whole recording, then in stretches of it for trains whose period moves or that come and go
+(`following`).
 """
 
 import math
@@ -13,7 +15,7 @@ import scipy.ndimage
 import scipy.stats
 from numpy.typing import NDArray
 
-from solidcopy.noise.features.figure import CannotTell, Figure, FloatArray
+from solidcopy.noise.features.figure import Figure, FloatArray
 
 LONGEST_PERIOD_S = 10.0
 SHORTEST_PERIOD_S = 0.08
@@ -22,12 +24,18 @@ MIN_PULSES = 6
 P_FALSE_TRAIN = 1e-3
 """Chance that impulses at random times show a train."""
 MAX_TRAINS = 8
+MOVING = 0.6
+"""Below this ratio of von Neumann's (see `Train.wander`) the period moves."""
 N_HARMONICS = 4
 BIN_S = 0.004
 WIDEST_WINDOW = 0.125
 """An impulse belongs to a train if it comes within this share of a period of its due time."""
 NARROWEST_WINDOW_S = 0.003
 MIN_SHARE_SEEN = 0.3
+EMPTY_SHARE = 0.45
+"""Due times between every second, third or fifth that hold fewer impulses than this share of
+those hold are taken for no part of the train."""
+P_FALSE_MULTIPLE = 1e-3
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,35 +53,47 @@ class Train:
     share_seen: Figure
     p_chance: float
     """Upper limit of the chance that impulses at random times would show such a train."""
+    seen_s: tuple[float, float]
+    """First and last impulse."""
+    wander: float
+    """1 if neighbouring impulses miss their due times independently; below about 0.6 the period
+    moves (von Neumann's ratio, half the mean square of successive differences over the variance).
+    """
+    period_range_s: tuple[float, float]
+    """Smallest and largest where it was followed through stretches; else the period twice."""
 
 
-def find_trains(times_s: FloatArray, duration_s: float) -> tuple[Train, ...] | CannotTell:
-    """Periodic trains, the one with most impulses first.
+def trains_in(times_s: FloatArray, duration_s: float) -> tuple[list[Train], NDArray[np.bool_]]:
+    """Trains that keep their period all along, and which impulses belong to none.
 
     Args:
-        times_s: (n,) ascending, of all impulses of a recording.
+        times_s: (n,) ascending, from 0 to `duration_s`.
     """
-    if duration_s < MIN_PULSES * SHORTEST_PERIOD_S * 10.0:
-        return CannotTell("trains of impulses need a longer recording")
-    left = times_s
+    is_left = np.ones(times_s.size, dtype=bool)
     found: list[Train] = []
-    while left.size >= MIN_PULSES and len(found) < MAX_TRAINS:
-        frequency_hz = strongest_rate(left, duration_s)
+    in_vain: list[float] = []
+    while int(is_left.sum()) >= MIN_PULSES and len(found) + len(in_vain) < MAX_TRAINS:
+        left = times_s[is_left]
+        frequency_hz = strongest_rate(left, duration_s, tuple(in_vain))
         if frequency_hz is None:
             break
         train, is_member = fit_train(left, 1.0 / frequency_hz, duration_s)
         if train is None:
-            break
+            in_vain.append(frequency_hz)
+            continue
         found.append(train)
-        left = left[~is_member]
-    whole = (fit_train(times_s, train.period_s.value, duration_s, train)[0] for train in found)
-    kept = [new or old for new, old in zip(whole, found, strict=True)]
-    return tuple(sorted(kept, key=lambda train: -train.n_seen))
+        is_left[np.flatnonzero(is_left)[is_member]] = False
+    whole = [fit_train(times_s, train.period_s.value, duration_s, train)[0] for train in found]
+    return [new or old for new, old in zip(whole, found, strict=True)], is_left
 
 
-def strongest_rate(times_s: FloatArray, duration_s: float) -> float | None:
+def strongest_rate(
+    times_s: FloatArray, duration_s: float, in_vain: tuple[float, ...] = ()
+) -> float | None:
     """Rate of the strongest train, in Hz; None if chance explains all there is.
 
+    Args:
+        in_vain: rates that were tried already.
     Source: derived here. |sum exp(2 pi i f t)|^2 / n of n random times is exponential with mean
         1; sums of four multiples follow a gamma distribution of shape 4. The background is
         measured, as impulses that come in clusters lift low rates.
@@ -94,6 +114,8 @@ def strongest_rate(times_s: FloatArray, duration_s: float) -> float | None:
     places = np.arange(lowest, highest + 1)
     near = scipy.ndimage.maximum_filter1d(powers, 3)
     score = powers[places] + sum(near[h * places] for h in range(2, N_HARMONICS + 1))
+    for tried_hz in in_vain:
+        score[np.abs(places * step_hz - tried_hz) < 2.0 / duration_s] = 0.0
     best = int(places[score.argmax()])
     # The better of neighbours counts as three trials for each multiple.
     n_trials = places.size * 3.0 ** (N_HARMONICS - 1)
@@ -144,9 +166,9 @@ def fit_train(
             float(np.median(np.abs(residuals_s))) / 0.6745, float(residuals_s.std()) / 2.0
         )
         window_s = min(max(4.0 * spread_s, NARROWEST_WINDOW_S), WIDEST_WINDOW * period_s)
+    fitted = _slowest(_Fit(first_s, period_s, window_s, numbers, residuals_s, members))
     is_member = np.zeros(times_s.size, dtype=bool)
-    is_member[members] = True
-    fitted = _Fit(first_s, period_s, window_s, numbers, residuals_s)
+    is_member[fitted.places] = True
     return _judged(fitted, times_s.size, duration_s), is_member
 
 
@@ -159,6 +181,34 @@ class _Fit:
     window_s: float
     numbers: FloatArray
     residuals_s: FloatArray
+    places: NDArray[np.int64]
+    """Which of the impulses they are."""
+
+
+def _slowest(fit: _Fit) -> _Fit:
+    """The same train at a multiple of the period, if most of the due times between are empty.
+
+    Another train may fill some of them, but evenly.
+    """
+    for multiple in (2, 3, 5):
+        classes = np.mod(fit.numbers, multiple).astype(np.int64)
+        counts = np.bincount(classes, minlength=multiple)
+        common = int(counts.argmax())
+        n_common, n_all = int(counts[common]), fit.numbers.size
+        p_even = multiple * float(scipy.stats.binom.sf(n_common - 1, n_all, 1.0 / multiple))
+        others = (n_all - n_common) / (multiple - 1)
+        if p_even < P_FALSE_MULTIPLE and others < EMPTY_SHARE * n_common:
+            is_kept = classes == common
+            slower = _Fit(
+                fit.first_s + common * fit.period_s,
+                fit.period_s * multiple,
+                fit.window_s,
+                (fit.numbers[is_kept] - common) / multiple,
+                fit.residuals_s[is_kept],
+                fit.places[is_kept],
+            )
+            return _slowest(slower)
+    return fit
 
 
 def _sharpened(times_s: FloatArray, period_s: float, duration_s: float) -> tuple[float, float]:
@@ -201,13 +251,24 @@ def _judged(fit: _Fit, n_impulses: int, duration_s: float) -> Train | None:
     if p_chance > P_FALSE_TRAIN or share < MIN_SHARE_SEEN:
         return None
     jitter_s = float(fit.residuals_s.std(ddof=2))
+    steps_s = np.diff(fit.residuals_s)
+    wander = float(np.square(steps_s).mean()) / 2.0 / jitter_s**2 if jitter_s > 0.0 else 1.0
+    # Errors that follow each other count for less: (1 + r) / (1 - r), r their correlation.
+    correlated = min(max(1.0 - wander, 0.0), 0.99)
+    stretched = math.sqrt((1.0 + correlated) / (1.0 - correlated))
+    # A period that moves at random is known no better than the mean of its single intervals.
+    by_steps_s = math.sqrt(float(np.square(steps_s).mean()) / n_seen) if wander < MOVING else 0.0
+    due_s = fit.first_s + fit.period_s * fit.numbers
     reach = math.sqrt(float(np.square(fit.numbers - fit.numbers.mean()).sum()))
     return Train(
-        period_s=Figure(fit.period_s, jitter_s / reach),
+        period_s=Figure(fit.period_s, max(jitter_s / reach * stretched, by_steps_s)),
         first_s=fit.first_s + earliest * fit.period_s,
         jitter_s=Figure(jitter_s, jitter_s / math.sqrt(2.0 * max(n_seen - 2, 1))),
         n_seen=n_seen,
         n_expected=n_expected,
         share_seen=Figure(share, math.sqrt(share * (1.0 - share) / n_expected)),
         p_chance=min(p_chance, 1.0),
+        seen_s=(float(due_s.min()), float(due_s.max())),
+        wander=wander,
+        period_range_s=(fit.period_s, fit.period_s),
     )

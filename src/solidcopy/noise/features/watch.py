@@ -91,7 +91,9 @@ def watch_envelope(
             continue
         levels = local_levels(powers, envelope_rate_hz)
         blocks = (np.arange(done, done + powers.size) * (N_BLOCKS / n_values)).astype(np.int64)
-        sums.append(collect(powers, np.minimum(blocks, N_BLOCKS - 1)))
+        sums.append(
+            collect(powers, np.minimum(blocks, N_BLOCKS - 1), n_span=round(envelope_rate_hz))
+        )
         found.append((done, find_impulses(powers, levels, thresholds, envelope_rate_hz)))
         series.append(series_of(powers / np.maximum(levels, 1e-300), n_averaged))
         energy += float(powers.sum()) / envelope_rate_hz / 2.0
