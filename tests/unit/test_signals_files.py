@@ -173,7 +173,7 @@ def test_equal_channels_need_no_choice(tmp_path):
     soundfile.write(path, np.stack([sine(), sine()], axis=1), RATE_HZ, subtype="PCM_16")
     audio = read_audio(path)
     assert rms_dbfs(audio.samples) == pytest.approx(-20.0, abs=1e-3)
-    assert audio.notes == ("its 2 channels are alike; the first is taken",)
+    assert audio.notes == ("its 2 channels are alike; left is taken",)
 
 
 def test_float_beyond_full_scale_keeps_its_level(tmp_path):

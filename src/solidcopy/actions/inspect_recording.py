@@ -1,5 +1,6 @@
 """Look through a recording and say what was found, before anything is measured with it."""
 
+import re
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
@@ -7,10 +8,12 @@ from typing import Any
 from solidcopy import __version__, units
 from solidcopy.noise.health import ChannelHealth, Health, Verdict, measure_health
 from solidcopy.noise.reading import Answers, Question, Side, open_sound
-from solidcopy.reports.wording import number
+from solidcopy.reports.wording import MINUS, number
 from solidcopy.signals.sound_file.facts import SoundFacts
 from solidcopy.signals.sound_file.findings import grouped, lasting
 
+NEGATIVE = re.compile(r"(?<![\w.-])-(?=\d)")
+"""A hyphen that stands for a minus sign; not that of "24-bit" or of a date."""
 VERDICTS = {
     Verdict.MEASURING: "fit for measuring",
     Verdict.SOURCES_ONLY: "fit for finding sources only",
@@ -75,7 +78,7 @@ class Inspection:
         channels = "1 channel" if facts.n_channels == 1 else f"{facts.n_channels} channels"
         briefs = [finding.brief for finding in health.findings if finding.brief]
         lines = [
-            f"{self.file}: {facts.container}, {grouped(facts.sample_rate_hz)} Hz, "
+            f"{facts.container}, {grouped(facts.sample_rate_hz)} Hz, "
             + ", ".join((facts.encoding, channels, lasting(facts.duration_s), *briefs)),
             *(_level_line(channel) for channel in health.channels),
         ]
@@ -89,7 +92,7 @@ class Inspection:
             ]
         reasons = "; ".join(health.reasons)
         lines.append(f"verdict: {VERDICTS[health.verdict]}" + (f": {reasons}" if reasons else ""))
-        return "\n".join(lines)
+        return f"{self.file}: " + NEGATIVE.sub(MINUS, "\n".join(lines))
 
 
 def inspect_recording(file: Path, answers: Answers) -> Inspection:

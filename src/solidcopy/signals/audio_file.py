@@ -96,7 +96,7 @@ def _one_channel(frames: Frames, channel: int | None, path: Path, notes: list[st
             f"{path}: {relation.sentence}; choose one with channel = 1 to {n_channels}"
         )
     if relation.sentence:
-        notes.append(relation.sentence)
+        notes.append(relation.told(relation.channel))
     return np.ascontiguousarray(frames[relation.channel])
 
 

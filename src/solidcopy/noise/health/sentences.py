@@ -234,8 +234,9 @@ def _percent(share: float) -> str:
 
 def _times(places_s: Sequence[float]) -> str:
     """The first few times, e.g. "3.20, 7.51 and 8.00 s" or "3.20, ... s"."""
-    named = [f"{place_s:.2f}" for place_s in places_s[:N_NAMED]]
-    if len(places_s) > N_NAMED:
+    distinct = list(dict.fromkeys(f"{place_s:.2f}" for place_s in places_s))
+    named = distinct[:N_NAMED]
+    if len(distinct) > N_NAMED:
         return ", ".join(named) + " s and later"
     if len(named) == 1:
         return f"{named[0]} s"

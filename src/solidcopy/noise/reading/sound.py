@@ -18,6 +18,7 @@ from solidcopy.signals.sound_file.opening import open_source
 N_LOOKS = 48
 """Places, evenly spread, at which the channels are compared when a file is opened."""
 LOOK_S = 1.0
+ABOVE = {Side.UPPER: "above", Side.LOWER: "below"}
 
 
 class Sound:
@@ -77,7 +78,12 @@ class Sound:
         """What is odd about the file and its channels; `noise.health` says more."""
         if not self.relation.sentence:
             return self.facts.findings
-        channels = Finding("channels", self.relation.sentence, brief=self.relation.brief)
+        told = self.relation.told(self.channel)
+        if self.answers.iq is not None:
+            told += f"; what lies {ABOVE[self.answers.iq]} the centre frequency is taken"
+        elif self.channel is None and not self.is_open:
+            told += "; their mean is taken"
+        channels = Finding("channels", told, brief=self.relation.brief)
         return (*self.facts.findings, channels)
 
     @property
@@ -137,7 +143,8 @@ class Sound:
         answers = self.answers
         if answers.iq is not None and self.n_channels != 2:
             raise AudioFileError(
-                f"{self.path}: has {self.n_channels} channel(s); I and Q need two; leave --iq out"
+                f"{self.path}: I and Q need two channels, and it has {self.n_channels}; "
+                "leave --iq out"
             )
         if answers.iq is not None:
             return None

@@ -3,7 +3,7 @@
 Channels are never averaged unasked: with one silent that costs 6 dB, with one inverted all.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import Enum
 
 import numpy as np
@@ -56,6 +56,13 @@ class ChannelRelation:
     """Channels without sound."""
     brief: str = ""
     """In two or three words."""
+    n_channels: int = 1
+
+    def told(self, channel: int | None) -> str:
+        """The sentence, and which channel is taken; None for no single one."""
+        if channel is None:
+            return self.sentence
+        return f"{self.sentence}; {channel_name(channel, self.n_channels)} is taken"
 
 
 def channel_name(channel: int, n_channels: int) -> str:
@@ -98,6 +105,9 @@ class ChannelSums:
 
     def relation(self) -> ChannelRelation:
         """What was found in all that was added."""
+        return replace(self._relation(), n_channels=self._n_channels)
+
+    def _relation(self) -> ChannelRelation:
         if self._n_channels == 1:
             return ChannelRelation(Likeness.ONLY, "", 0, ())
         mean = self._sum / self._n_samples
@@ -110,7 +120,7 @@ class ChannelSums:
         if powers[strongest] <= 0.0 or not active:
             return ChannelRelation(Likeness.SAME, "all channels are silent", 0, silent)
         if len(active) == 1:
-            sentence = f"{self._listed(silent)} silent; {self._name(active[0])} is taken"
+            sentence = f"{self._listed(silent)} silent"
             brief = f"{' and '.join(map(self._name, silent))} silent"
             return ChannelRelation(Likeness.OTHERS_SILENT, sentence, active[0], silent, brief)
         return self._of_active(covariance, active, strongest, silent)
@@ -134,7 +144,7 @@ class ChannelSums:
         other = next(channel for channel in active if channel != strongest)
         correlation = covariance[strongest, other] / np.sqrt(reference * covariance[other, other])
         sentence = (
-            f"{names} differ (correlation {correlation:+.2f}, "
+            f"{names} differ (correlation {round(float(correlation), 2) + 0.0:+.2f}, "
             f"{self._name(other)} {units.db_from_ratio(reference / covariance[other, other]):.1f} "
             "dB weaker)"
         )
@@ -151,15 +161,15 @@ class ChannelSums:
         levels_db = [units.db_from_ratio(float(gain) ** 2) for gain in gains]
         is_level = max(abs(level_db) for level_db in levels_db) < EQUAL_LEVEL_DB
         if is_level and gains.min() > 0.0:
-            sentence = f"its {self._n_channels} channels are alike; the first is taken"
+            sentence = f"its {self._n_channels} channels are alike"
             if silent:
-                sentence = f"{self._listed(silent)} silent, the others alike; the first is taken"
+                sentence = f"{self._listed(silent)} silent, the others alike"
             return ChannelRelation(Likeness.SAME, sentence, first, silent, "channels alike")
         if is_level:
             inverted = [c for c, gain in zip(active, gains, strict=True) if gain * gains[0] < 0.0]
             sentence = (
                 f"{self._listed(inverted)} {self._name(first)} turned over: their sum would be "
-                f"nothing; {self._name(first)} is taken"
+                "nothing"
             )
             return ChannelRelation(
                 Likeness.INVERTED, sentence, first, silent, f"{self._listed(inverted)} inverted"
@@ -167,7 +177,7 @@ class ChannelSums:
         weakest = int(np.argmin(levels_db))
         sentence = (
             f"the channels are the same sound, {self._name(active[weakest])} "
-            f"{-levels_db[weakest]:.2f} dB weaker; {self._name(strongest)} is taken"
+            f"{-levels_db[weakest]:.2f} dB weaker"
         )
         return ChannelRelation(
             Likeness.SCALED, sentence, strongest, silent, "channels alike but for their level"

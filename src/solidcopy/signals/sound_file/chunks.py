@@ -7,7 +7,7 @@ Source: the RIFF layout and EBU Tech 3306 (RF64), both from memory.
 
 import io
 import struct
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from enum import Enum
 from typing import BinaryIO
@@ -66,6 +66,15 @@ def content_of(stream: BinaryIO, chunk: Chunk, *, at_most: int) -> bytes:
     """The first bytes of a chunk."""
     stream.seek(chunk.starts_at)
     return stream.read(min(at_most, chunk.n_present))
+
+
+def stated_samples(stream: BinaryIO, chunks: Iterable[Chunk]) -> int | None:
+    """Samples of each channel by the fact chunk, which compressed sound needs; None without."""
+    fact = next((chunk for chunk in chunks if chunk.name == b"fact"), None)
+    if fact is None or fact.n_present < 4:
+        return None
+    (n_samples,) = struct.unpack("<I", content_of(stream, fact, at_most=4))
+    return n_samples or None
 
 
 def _walk(stream: BinaryIO, *, is_large: bool) -> Iterator[Chunk]:

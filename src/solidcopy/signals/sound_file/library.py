@@ -70,8 +70,14 @@ class LibrarySource:
         self._opened.close()
 
 
-def open_library(path: Path) -> LibrarySource:
-    """Open a file by libsndfile. Raises AudioFileError, without the file's name."""
+def open_library(path: Path, *, n_stated: int | None = None) -> LibrarySource:
+    """Open a file by libsndfile.
+
+    Args:
+        path: the file.
+        n_stated: samples by a WAV file's fact chunk: the last block of a code may be filled up.
+    Raises: AudioFileError, without the file's name.
+    """
     try:
         opened = soundfile.SoundFile(str(path))
     except (soundfile.LibsndfileError, RuntimeError) as error:
@@ -95,7 +101,7 @@ def open_library(path: Path) -> LibrarySource:
         encoding=name,
         sample_rate_hz=int(opened.samplerate),
         n_channels=int(opened.channels),
-        n_samples=n_samples,
+        n_samples=min(n_samples, n_stated or n_samples),
         step=step or None,
         coarsest_step=LAW_STEP if name.endswith("law") else step,
         is_float=opened.subtype in ("FLOAT", "DOUBLE"),

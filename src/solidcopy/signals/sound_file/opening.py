@@ -3,7 +3,7 @@
 from pathlib import Path
 
 from solidcopy.errors import AudioFileError
-from solidcopy.signals.sound_file.chunks import chunks_of
+from solidcopy.signals.sound_file.chunks import chunks_of, stated_samples
 from solidcopy.signals.sound_file.facts import SoundSource
 from solidcopy.signals.sound_file.library import open_library
 from solidcopy.signals.sound_file.wav import open_wav
@@ -32,6 +32,7 @@ def open_source(path: Path, *, join: bool = False) -> SoundSource:
 
 def _opened(path: Path, *, join: bool) -> SoundSource:
     stream = path.open("rb")
+    n_stated = None
     try:
         found = chunks_of(stream)
         if found is None:
@@ -40,10 +41,11 @@ def _opened(path: Path, *, join: bool) -> SoundSource:
             source = None
         else:
             source = open_wav(stream, *found, join=join)
+            n_stated = stated_samples(stream, found[1])
     except BaseException:
         stream.close()
         raise
     if source is None:
         stream.close()
-        return open_library(path)
+        return open_library(path, n_stated=n_stated)
     return source
