@@ -152,6 +152,18 @@ def test_channels_of_two_antennas_are_not_taken_for_i_and_q(tmp_path):
             mono(sound)
 
 
+def test_a_channel_that_is_not_silent_throughout(tmp_path):
+    """A burst of 0.1 s in ten minutes lies between the places that are compared."""
+    path = tmp_path / "rare.wav"
+    right = np.zeros(600 * 8_000)
+    right[70_000:70_800] = 0.3
+    pair = np.stack((0.1 * np.resize(noise(), right.size), right), axis=1)
+    soundfile.write(path, pair, 8_000)
+    with open_sound(path) as sound:
+        kinds = [finding.kind for finding in measure_health(sound).findings]
+        assert "not-silent-throughout" in kinds
+
+
 @pytest.mark.parametrize(("start_s", "length_s"), [(5.0, 1.0), (-0.1, 1.0), (1.0, 0.0)])
 def test_a_stretch_that_is_not_there(tmp_path, start_s, length_s):
     path = tmp_path / "short.wav"

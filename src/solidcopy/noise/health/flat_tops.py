@@ -7,6 +7,7 @@ leaves flat tops below it.
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from solidcopy.signals.waveform import Samples
 
@@ -25,6 +26,8 @@ MANY = 5
 MIN_PERIODIC_RUN = 3
 """A tone whose period is a whole number of samples meets its own peak again and again."""
 N_TIMES = 12
+APART_S = 0.05
+"""Times that are kept lie so far apart: one pulse may be clipped in many runs."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,19 +38,21 @@ class Clipping:
     n_runs: int
     longest_samples: int
     starts: tuple[int, ...]
-    """Sample at which each of the first runs begins."""
+    """Samples at which the first runs begin, at least 0.05 s apart."""
 
 
 class FlatTop:
     """The upper end of one channel; feed it with the samples turned over for the lower end."""
 
-    def __init__(self, step: float) -> None:
+    def __init__(self, step: float, sample_rate_hz: int) -> None:
         """Nothing was seen yet.
 
         Args:
             step: distance of neighbouring values at the end of the range; 0 for floats.
+            sample_rate_hz: of the sound.
         """
         self._step = step
+        self._n_apart = round(APART_S * sample_rate_hz)
         self._forget(-np.inf)
 
     def _forget(self, highest: float) -> None:
@@ -81,8 +86,15 @@ class FlatTop:
             begins = begins[1:]
         self._n_runs += begins.size
         self._longest = max(self._longest, int(lengths.max()))
-        self._starts += [start + int(place) for place in begins[: N_TIMES - len(self._starts)]]
+        self._keep_times(start + begins)
         self._open_run = int(lengths[-1]) if at[-1] == samples.size - 1 else 0
+
+    def _keep_times(self, starts: NDArray[np.int64]) -> None:
+        for place in starts.tolist():
+            if len(self._starts) == N_TIMES:
+                return
+            if not self._starts or place - self._starts[-1] >= self._n_apart:
+                self._starts.append(place)
 
     def clipping(self, *, is_periodic: bool = False) -> Clipping | None:
         """What stands at the end of the range, if that is more than a sound's own peak.

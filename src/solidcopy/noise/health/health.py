@@ -89,6 +89,7 @@ def measure_health(sound: Sound) -> Health:
         for channel, one in enumerate(passes)
     )
     findings = [*sound.findings, *sentences.of_file(sound)]
+    findings += sentences.of_silent([channels[c] for c in sound.relation.silent])
     for channel in _used(sound):
         findings += sentences.of_channel(channels[channel], sound)
     findings += sentences.of_repeats(repeats.found, sound, is_periodic=repeats.is_periodic)
@@ -108,7 +109,9 @@ class _ChannelPass:
 
     def __init__(self, sound: Sound) -> None:
         self._levels = LevelSums()
-        self._upper, self._lower = (FlatTop(sound.facts.coarsest_step) for _ in range(2))
+        self._upper, self._lower = (
+            FlatTop(sound.facts.coarsest_step, sound.sample_rate_hz) for _ in range(2)
+        )
         self._still = StillStretches(sound.sample_rate_hz)
         self._spectrum = MeanSpectrum(sound.sample_rate_hz)
         self._bits = UsedBits(sound.facts.step)

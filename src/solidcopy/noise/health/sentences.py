@@ -23,6 +23,8 @@ MIN_MARGIN_DB = 16.3
 MIN_RATE_HZ = 5940
 """Reaches 2700 Hz with a tenth to spare."""
 MIN_DURATION_S = 1.0
+MAX_SILENT_SWING = 0.01
+"""From lowest to highest value, full scale ±1.0: 40 dB below it."""
 N_NAMED = 5
 """Times that are named in a sentence; programs get more."""
 UNIFORM_ERROR = 1.0 / 12.0
@@ -90,6 +92,19 @@ def of_channel(channel: ChannelHealth, sound: Sound) -> list[Finding]:
         *_offset(channel, where),
         *_rounding(channel, sound, where),
         *_hum(channel, where),
+    ]
+
+
+def of_silent(channels: Iterable[ChannelHealth]) -> list[Finding]:
+    """Channels that are silent where they were compared, but not all through."""
+    return [
+        Finding(
+            "not-silent-throughout",
+            f"{channel.name} is silent at the places compared, but not all through: it peaks "
+            f"{-units.peak_dbfs(channel.levels.peak):.1f} dB below full scale",
+        )
+        for channel in channels
+        if channel.levels.highest - channel.levels.lowest > MAX_SILENT_SWING
     ]
 
 
