@@ -36,6 +36,7 @@ PASSBAND_MIN_HZ = 300.0
 """That level is exceeded in so much of the spectrum: no hump is taken for the passband."""
 CLOSED_GAP_HZ = 200.0
 N_REGIONS = 8
+BESIDE_HZ = 200.0
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -52,6 +53,12 @@ class FloorCurve:
     def frequencies_hz(self) -> FloatArray:
         """(n_bins,)."""
         return self.bin_hz * np.arange(self.densities.size, dtype=np.float64)
+
+    def density_near(self, frequency_hz: float) -> float:
+        """Median within 200 Hz, what is close by left out: power per Hz beside a line."""
+        away_hz = np.abs(self.frequencies_hz - frequency_hz)
+        beside = self.densities[(away_hz < BESIDE_HZ) & (away_hz > 2.0 * self.bin_hz)]
+        return float(np.median(beside))
 
 
 @dataclass(frozen=True, slots=True)

@@ -12,7 +12,7 @@ from solidcopy.noise.features.figure import CannotTell, Figure, FloatArray
 from solidcopy.noise.features.spectrum import HANN_NOISE_BINS
 from solidcopy.signals.power import AnySamples
 
-FRAMES_S = (0.04, 0.16, 0.64)
+FRAMES_S = (0.02, 0.04, 0.16, 0.64)
 """Lengths of the frames tried, shortest first: the first that lifts the line out of the noise."""
 MIN_SNR = 20.0
 """Power of a line over the noise of a frame, at the least."""
@@ -40,7 +40,7 @@ class Keying:
     level_on_dbfs: float
     """While on."""
     level_dbfs: float
-    """Mean, pauses and the sidebands of keying included."""
+    """Mean, pauses included, and of a keyed line its sidebands."""
     finest_s: float
     """What is shorter cannot be seen."""
 

@@ -1,13 +1,14 @@
 """Steady lines of a spectrum: which there are, where, how strong, and how they drift."""
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import scipy.ndimage
 import scipy.special
 import scipy.stats
 
+from solidcopy import units
 from solidcopy.noise.features.figure import CannotTell, Figure, FloatArray, Reading, dbfs_figure
 from solidcopy.noise.features.keying import Keying
 from solidcopy.noise.features.spectrum import Spectrum
@@ -172,6 +173,21 @@ def _drift(place: int, spectrum: Spectrum, noise: float) -> Reading:
         return CannotTell("the line lies at the end of the spectrum")
     fit = scipy.stats.linregress(times_s, np.array(bins) * spectrum.bin_hz)
     return Figure(float(fit.slope), float(fit.stderr))
+
+
+def with_keying(
+    line: Line, keying: Keying | CannotTell, spectrum: Spectrum, around: Surroundings
+) -> Line:
+    """The line and what it does over time; a keyed one gets the power of its sidebands as well."""
+    if isinstance(keying, CannotTell) or keying.kind != "keyed":
+        return replace(line, keying=keying)
+    low_hz = max(line.frequency_hz.value - KEYED_REACH_HZ, 0.0)
+    high_hz = line.frequency_hz.value + KEYED_REACH_HZ
+    first, last = math.ceil(low_hz / spectrum.bin_hz), math.floor(high_hz / spectrum.bin_hz)
+    noise = float(around.densities[first : last + 1].sum()) * spectrum.bin_hz
+    level_dbfs = units.dbfs_from_power(max(spectrum.power_between(low_hz, high_hz) - noise, 0.0))
+    on_dbfs = level_dbfs - units.db_from_ratio(max(keying.share_on.value, 1e-3))
+    return replace(line, keying=replace(keying, level_dbfs=level_dbfs, level_on_dbfs=on_dbfs))
 
 
 def without_sidebands(lines: tuple[Line, ...]) -> tuple[Line, ...]:

@@ -1,7 +1,7 @@
 """All features of a recorded noise in one call."""
 
 import math
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -18,6 +18,7 @@ from solidcopy.noise.features.figure import (
 )
 from solidcopy.noise.features.floor import (
     Floor,
+    FloorCurve,
     find_passband,
     measure_floor_curve,
     summarise_floor,
@@ -30,6 +31,7 @@ from solidcopy.noise.features.lines import (
     Surroundings,
     find_lines,
     find_surroundings,
+    with_keying,
     without_sidebands,
 )
 from solidcopy.noise.features.rhythm import Rhythm, measure_rhythm
@@ -97,7 +99,7 @@ def measure_features(waveform: Waveform, *, impulse_trains: bool = True) -> Feat
         return _nothing(waveform, offset, spectrum)
     floor = summarise_floor(curve, passband_hz)
     around = find_surroundings(spectrum, passband_hz)
-    lines = _with_keying(find_lines(spectrum, around, passband_hz), samples, rate_hz, around)
+    lines = _watched(find_lines(spectrum, around, passband_hz), waveform, spectrum, around, curve)
     combs = find_combs(lines, passband_hz, spectrum.bin_hz)
     watched = watch_envelope(waveform, passband_hz, _alone(lines, combs), spectrum)
     trains = _trains(watched.impulses, waveform.duration_s, wanted=impulse_trains)
@@ -162,27 +164,36 @@ def _over_floor(spectrum: Spectrum, floor: Floor) -> Reading:
     return Figure(level_db, floor.level_dbfs.standard_error)
 
 
-def _with_keying(
-    lines: tuple[Line, ...], samples: np.ndarray, rate_hz: float, around: Surroundings
+def _watched(
+    lines: tuple[Line, ...],
+    waveform: Waveform,
+    spectrum: Spectrum,
+    around: Surroundings,
+    curve: FloorCurve,
 ) -> tuple[Line, ...]:
     """The strongest lines, watched over time."""
     order = sorted(range(len(lines)), key=lambda place: -lines[place].level_dbfs.value)
     strongest = order[:MAX_WATCHED_LINES]
-    bin_hz = rate_hz / 2.0 / (around.densities.size - 1)
-    asked = [
-        keying.WatchedLine(
-            frequency_hz=lines[place].frequency_hz.value,
-            power=units.power_from_dbfs(lines[place].level_dbfs.value),
-            noise_density=float(around.densities[round(lines[place].frequency_hz.value / bin_hz)]),
-        )
-        for place in strongest
-    ]
+    asked = []
+    for place in strongest:
+        frequency_hz = lines[place].frequency_hz.value
+        # Sidebands of keying lift the surroundings, but not the weakest moments nearby.
+        nearby = float(around.densities[round(frequency_hz / spectrum.bin_hz)])
+        density = min(nearby, curve.density_near(frequency_hz))
+        power = units.power_from_dbfs(lines[place].level_dbfs.value)
+        asked.append(keying.WatchedLine(frequency_hz, power, density))
     answers = dict(
-        zip(strongest, keying.watch_lines(samples, asked, sample_rate_hz=rate_hz), strict=True)
+        zip(
+            strongest,
+            keying.watch_lines(
+                waveform.samples, asked, sample_rate_hz=float(waveform.sample_rate_hz)
+            ),
+            strict=True,
+        )
     )
     return without_sidebands(
         tuple(
-            replace(line, keying=answers[place]) if place in answers else line
+            with_keying(line, answers[place], spectrum, around) if place in answers else line
             for place, line in enumerate(lines)
         )
     )

@@ -9,6 +9,7 @@ from solidcopy import units
 from solidcopy.noise.features.amplitudes import (
     N_BLOCKS,
     Amplitudes,
+    AmplitudeSums,
     collect,
     summarise_amplitudes,
 )
@@ -83,35 +84,57 @@ def watch_envelope(
         rms_spread_hz=moves.rms_spread_hz,
     )
     n_averaged = max(1, math.floor(envelope_rate_hz / SERIES_HZ))
-    n_values = waveform.samples.size * plan.n_out / plan.n_stretch
-    sums, found, series, energy = [], [], [], 0.0
-    done = 0
+    passed = _pass_along(waveform, plan, thresholds, n_averaged)
+    impulses = gather(
+        passed.found, thresholds, energy=passed.energy, duration_s=waveform.duration_s
+    )
+    amplitudes = summarise_amplitudes(
+        passed.sums,
+        band_hz=(band.low_hz, band.high_hz),
+        n_independent=moves.effective_hz * waveform.duration_s,
+    )
+    return Watched(amplitudes, impulses, passed.series, envelope_rate_hz / n_averaged)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Passed:
+    """What is collected stretch by stretch."""
+
+    sums: list[AmplitudeSums]
+    found: list[tuple[float, Found]]
+    """Begin of each stretch in seconds, and its impulses."""
+    series: FloatArray
+    energy: float
+    """Power times seconds."""
+
+
+def _pass_along(
+    waveform: Waveform, plan: EnvelopePlan, thresholds: Thresholds, n_averaged: int
+) -> _Passed:
+    """Go through the recording once."""
+    envelope_rate_hz = plan.envelope_rate_hz
+    blocks_a_value = N_BLOCKS / (waveform.samples.size * plan.n_out / plan.n_stretch)
+    sums: list[AmplitudeSums] = []
+    found: list[tuple[float, Found]] = []
+    series: list[FloatArray] = []
+    rest, energy, done = np.zeros(0), 0.0, 0
     for powers in envelope_powers(waveform.samples, plan):
         if powers.size == 0:
             continue
         levels = local_levels(powers, envelope_rate_hz)
-        blocks = (np.arange(done, done + powers.size) * (N_BLOCKS / n_values)).astype(np.int64)
-        sums.append(
-            collect(powers, np.minimum(blocks, N_BLOCKS - 1), n_span=round(envelope_rate_hz))
+        blocks = (np.arange(done, done + powers.size) * blocks_a_value).astype(np.int64)
+        blocks = np.minimum(blocks, N_BLOCKS - 1)
+        sums.append(collect(powers, blocks, n_span=round(envelope_rate_hz)))
+        found.append(
+            (done / envelope_rate_hz, find_impulses(powers, levels, thresholds, envelope_rate_hz))
         )
-        found.append((done, find_impulses(powers, levels, thresholds, envelope_rate_hz)))
-        series.append(series_of(powers / np.maximum(levels, 1e-300), n_averaged))
+        # What does not fill a value of the series waits for the next stretch.
+        ratios = np.concatenate([rest, powers / np.maximum(levels, 1e-300)])
+        rest = ratios[ratios.size // n_averaged * n_averaged :]
+        series.append(series_of(ratios, n_averaged))
         energy += float(powers.sum()) / envelope_rate_hz / 2.0
         done += powers.size
-    edges_hz = (band.low_hz, band.high_hz)
-    n_independent = moves.effective_hz * waveform.duration_s
-    impulses = gather(
-        [(first / envelope_rate_hz, part) for first, part in found],
-        thresholds,
-        energy=energy,
-        duration_s=waveform.duration_s,
-    )
-    return Watched(
-        summarise_amplitudes(sums, band_hz=edges_hz, n_independent=n_independent),
-        impulses,
-        np.concatenate(series),
-        envelope_rate_hz / n_averaged,
-    )
+    return _Passed(sums, found, np.concatenate(series), energy)
 
 
 def notches_of(lines: tuple[Line, ...], bin_hz: float) -> FloatArray:
