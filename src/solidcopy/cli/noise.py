@@ -2,6 +2,7 @@
 
 import typer
 
+from solidcopy.cli.noise_compare import compare
 from solidcopy.cli.noise_cost import cost
 from solidcopy.cli.noise_parts import parts
 from solidcopy.cli.noise_slots import slots
@@ -9,6 +10,7 @@ from solidcopy.cli.noise_slots import slots
 app = typer.Typer(no_args_is_help=True, help="Look into a recorded noise, and say what it costs.")
 app.command("cost")(cost)
 app.command("slots")(slots)
+app.command("compare")(compare)
 app.command("parts")(parts)
 
 

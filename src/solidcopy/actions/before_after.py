@@ -1,0 +1,207 @@
+"""Compare two recordings: check that they were taken alike, measure, say it in one sentence."""
+
+from dataclasses import asdict, dataclass
+from pathlib import Path
+from typing import Any
+
+from solidcopy.errors import AudioFileError
+from solidcopy.noise.before_after.compare import BeforeAfter, Change, compare_recordings
+from solidcopy.noise.features.figure import CannotTell
+from solidcopy.noise.health.health import Verdict, measure_health
+from solidcopy.noise.reading import Sound, mono, open_sound
+from solidcopy.signals.waveform import Waveform
+
+MAX_HEARD_S = 3600.0
+DETECTOR = "rms (mean power), Hann window of 1 s, half overlapping"
+CAUTIONS = (
+    "It says what differs between these minutes, not why: record several times by turns, switched "
+    "on and off, before anyone is told.",
+    "Levels are those of the recorder; a receiver's gain control must be off in both.",
+)
+
+
+@dataclass(frozen=True, slots=True)
+class CompareRequest:
+    """Two recordings, and how they were taken.
+
+    Args:
+        before, after: sound files.
+        band: "300-2700" or its like; empty: what both have of it.
+        gain_change_db: known change of gain from the first to the second; None: not said.
+        channel: of both.
+    """
+
+    before: Path
+    after: Path
+    band: str = ""
+    gain_change_db: float | None = None
+    channel: str | None = None
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Compared:
+    """The answer with what it rests on."""
+
+    request: CompareRequest
+    found: BeforeAfter
+    taken: str
+    """How both were recorded."""
+
+    def sentence(self) -> str:
+        """The answer."""
+        return answer_of(self.found.in_band)
+
+    def assumption(self) -> str:
+        """What is said, or taken, of the gain."""
+        if self.request.gain_change_db is None:
+            return (
+                "The gain is taken to be the same in both, which no file can prove; if it was "
+                "changed, give --gain-change-db."
+            )
+        return (
+            f"A change of gain of {self.request.gain_change_db:+g} dB, as given, is taken off the "
+            "second."
+        )
+
+    def text(self) -> str:
+        """For people: the sentence first."""
+        found = self.found
+        lines = [self.sentence(), self.assumption(), ""]
+        lines.append(f"{'':24s}  before    after   difference (95 %)")
+        lines += [_row(one) for one in (found.in_band, found.whole, *found.parts)]
+        for one in (found.floor, found.impulse_rate, found.impulse_level):
+            lines.append(f"{'':24s}  {one.reason}" if isinstance(one, CannotTell) else _row(one))
+        lines += [
+            "",
+            f"levels in dBFS; detector: {DETECTOR}; {self.taken}",
+            f"lengths: {found.durations_s[0]:.1f} s and {found.durations_s[1]:.1f} s, worth "
+            f"{found.in_band.n_effective[0]:.0f} and {found.in_band.n_effective[1]:.0f} "
+            "independent stretches",
+            *CAUTIONS,
+        ]
+        return "\n".join(lines)
+
+    def as_dict(self) -> dict[str, Any]:
+        """For a program."""
+        found = self.found
+        return {
+            "before": str(self.request.before),
+            "after": str(self.request.after),
+            "sentence": self.sentence(),
+            "gain": self.assumption(),
+            "gain_change_db": found.gain_change_db,
+            "detector": DETECTOR,
+            "taken": self.taken,
+            "band_hz": list(found.band_hz),
+            "passbands_hz": [list(one) for one in found.passbands_hz],
+            "durations_s": list(found.durations_s),
+            "in_band": _change_dict(found.in_band),
+            "whole": _change_dict(found.whole),
+            "weakest_fifth": _change_dict(found.floor),
+            "parts": [_change_dict(one) for one in found.parts],
+            "impulses_a_minute": _change_dict(found.impulse_rate),
+            "impulse_level": _change_dict(found.impulse_level),
+            "cautions": list(CAUTIONS),
+        }
+
+
+def compare_noise(request: CompareRequest) -> Compared:
+    """The difference of two recordings.
+
+    Raises: AudioFileError, one sentence: a file that is not fit for measuring, or two that were
+        not taken alike.
+    """
+    with (
+        open_sound(request.before, channel=request.channel) as before,
+        open_sound(request.after, channel=request.channel) as after,
+    ):
+        _refuse_unlike(before, after)
+        waveforms = [_fit_for_measuring(sound) for sound in (before, after)]
+        facts = before.facts
+        taken = (
+            f"both {facts.container} {facts.encoding}, {facts.sample_rate_hz} samples per second"
+        )
+    found = compare_recordings(
+        waveforms[0],
+        waveforms[1],
+        band_hz=_band(request.band),
+        gain_change_db=request.gain_change_db or 0.0,
+    )
+    return Compared(request, found, taken)
+
+
+def answer_of(change: Change) -> str:
+    """E.g. "The second is 6.2 dB quieter in 300-2700 Hz (95 %: 5.8 to 6.6)."."""
+    if isinstance(change.interval, CannotTell):
+        return (
+            f"Cannot tell how sure a difference of {change.difference:+.1f} dB in {change.name} "
+            f"is: {change.interval.reason}."
+        )
+    low, high = change.interval
+    if not change.is_shown:
+        return (
+            f"No difference is shown in {change.name}: {change.difference:+.2f} dB (95 %: "
+            f"{low:+.2f} to {high:+.2f})."
+        )
+    side = "louder" if change.difference > 0.0 else "quieter"
+    ends = sorted((abs(low), abs(high)))
+    n_digits = 1 if high - low >= 0.2 else 2
+    return (
+        f"The second is {abs(change.difference):.{n_digits}f} dB {side} in {change.name} (95 %: "
+        f"{ends[0]:.{n_digits}f} to {ends[1]:.{n_digits}f})."
+    )
+
+
+def _refuse_unlike(before: Sound, after: Sound) -> None:
+    for what, first, second in (
+        ("sample rate", before.facts.sample_rate_hz, after.facts.sample_rate_hz),
+        ("word length", before.facts.encoding, after.facts.encoding),
+        ("number of channels", before.facts.n_channels, after.facts.n_channels),
+    ):
+        if first != second:
+            raise AudioFileError(
+                f"{before.path} and {after.path} cannot be compared: their {what} differs "
+                f"({first} and {second}); record both the same way"
+            )
+
+
+def _fit_for_measuring(sound: Sound) -> Waveform:
+    health = measure_health(sound)
+    if health.verdict is not Verdict.MEASURING:
+        raise AudioFileError(
+            f"{sound.path} is not fit for measuring: {'; '.join(health.reasons)} "
+            f"(`solidcopy inspect {sound.path}` says more)"
+        )
+    return mono(sound, 0.0, min(sound.duration_s, MAX_HEARD_S))
+
+
+def _band(text: str) -> tuple[float, float] | None:
+    """A band as typed. Raises AudioFileError."""
+    if not text:
+        return None
+    low, _, high = text.partition("-")
+    try:
+        return float(low), float(high)
+    except ValueError:
+        raise AudioFileError(f'--band: give two frequencies like 300-2700, not "{text}"') from None
+
+
+def _row(change: Change) -> str:
+    interval = (
+        change.interval.reason
+        if isinstance(change.interval, CannotTell)
+        else f"{change.interval[0]:+.2f} to {change.interval[1]:+.2f}"
+    )
+    return (
+        f"{change.name:24s}  {change.before:7.2f}  {change.after:7.2f}  {change.difference:+7.2f} "
+        f"{change.unit} ({interval})"
+    )
+
+
+def _change_dict(change: Change | CannotTell) -> dict[str, Any]:
+    if isinstance(change, CannotTell):
+        return {"cannot_tell": change.reason}
+    fields = asdict(change)
+    if isinstance(change.interval, CannotTell):
+        fields |= {"interval": None, "cannot_tell": change.interval.reason}
+    return fields

@@ -1,0 +1,1 @@
+"""Two recordings taken the same way: what has changed between them, and how sure that is."""
