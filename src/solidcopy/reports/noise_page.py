@@ -90,8 +90,7 @@ def noise_page(
 def _sheet(whole: PartsList) -> Sheet:
     rows = tuple(
         (
-            str(place),
-            part_name(part),
+            f"{place}. {part_name(part)}",
             level_words(part),
             small_percent(whole.share(part)),
             f"{part.band_hz[0]:.0f} to {part.band_hz[1]:.0f} Hz",
@@ -102,10 +101,11 @@ def _sheet(whole: PartsList) -> Sheet:
     )
     return Sheet(
         "The parts, the strongest first",
-        ("no.", "part", "level", "of the power", "where", "in ITU terms", "how surely there"),
+        ("part", "level", "of the power", "where", "in ITU terms", "how surely there"),
         rows,
         "Level: mean power over the whole recording, pauses included; 0 dBFS is a full-scale sine; "
         "± is the 95 % interval of the reading. Classes by ITU-R SM.1753.",
+        n_heads=1,
     )
 
 

@@ -16,7 +16,7 @@ from solidcopy.noise.features.spectrum import measure_spectrum
 from solidcopy.noise.parts.part import Part, PartKind, PartsList
 from solidcopy.reports import ink
 from solidcopy.reports.noise_words import headline, part_name
-from solidcopy.reports.palette import INK, SERIES, SHADES, SOFT_INK, series_style
+from solidcopy.reports.palette import INK, SHADES, series_style
 from solidcopy.reports.picture import Picture
 from solidcopy.signals.waveform import Waveform
 
@@ -78,8 +78,8 @@ def noise_pictures(waveform: Waveform, whole: PartsList) -> tuple[Picture, ...]:
             "noise-envelope",
             "Envelope with the impulses marked",
             f"Highest level of the envelope in each moment of {_shown_s(whole):.0f} s. {names}.",
-            "Highest level in each moment. Triangles stand at impulses that were found one by one; "
-            "a rhythm too fast for that shows in the band of its own height.",
+            "Highest sample in each moment, against full scale. Triangles stand at impulses that "
+            "were found one by one.",
             envelope,
         ),
     )
@@ -253,7 +253,9 @@ def envelope_sheet(waveform: Waveform, whole: PartsList, marked: tuple[Marked, .
     n_steps = samples.size // n_step
     blocks = np.square(samples[: n_steps * n_step]).reshape(n_steps, n_step)
     times_s = (np.arange(n_steps) + 0.5) * n_step / waveform.sample_rate_hz
-    highest_db = units.dbfs_from_powers(np.maximum(blocks.max(axis=1), 1e-20))
+    # Peaks count from full scale, not from a full-scale sine's power.
+    full_scale = units.dbfs_from_power(1.0)
+    highest_db = units.dbfs_from_powers(np.maximum(blocks.max(axis=1), 1e-20)) - full_scale
     axes.plot(times_s, highest_db, color=INK, linewidth=0.6)
     low, high = float(np.quantile(highest_db, 0.01)) - 3.0, float(highest_db.max())
     trains = [mark for mark in marked if mark.part.starts_s]
@@ -269,17 +271,11 @@ def envelope_sheet(waveform: Waveform, whole: PartsList, marked: tuple[Marked, .
             ms=5,
             label=mark.label,
         )
-    axes.axhline(
-        units.dbfs_from_power(whole.of_kind(PartKind.FLOOR)[0].power),
-        color=SERIES[0].colour if not trains else SOFT_INK,
-        dashes=(5, 2),
-        linewidth=1.2,
-        label="mean power of the floor",
-    )
     axes.set_ylim(low, high + 6.0 + 2.5 * len(trains))
     axes.set_xlim(0.0, shown_s)
     axes.set_xlabel("time, s")
-    axes.set_ylabel("highest level, dBFS")
+    axes.set_ylabel("highest sample, dB of full scale")
     axes.set_title(f"envelope, first {shown_s:.0f} s")
-    axes.legend(loc="upper center", bbox_to_anchor=(0.5, -0.2), ncols=2)
+    if trains:
+        axes.legend(loc="upper center", bbox_to_anchor=(0.5, -0.2), ncols=2)
     return figure

@@ -17,9 +17,11 @@ CLEAR_OF_LINE_HZ = 45.0
 MOVING_SHARE = 0.03
 """So much of the broad power must move before it is more than floor."""
 MOVING_ERRORS = 5.0
+STRONG_SHARE = 0.15
+"""Where what moves is stronger than this beside the weakest moments, it has its band."""
 LIMITED_SHARE = 0.5
 """What moves in less of the passband is a signal with a band of its own."""
-EVEN_RATIO = 1.26
+EVEN_RATIO = 1.1
 MODULATION_RATE_HZ = 40.0
 SYLLABLES_HZ = (1.5, 9.0)
 FASTER_HZ = (12.0, 19.0)
@@ -74,17 +76,19 @@ def measure_broad(
     if n_clear < 8:
         return nothing
     excess = densities[clear] - curve.densities[clear]
-    strong = excess > 0.1 * float(np.quantile(excess, 0.95))
-    if float(strong.mean()) < LIMITED_SHARE and int((~strong).sum()) >= 8:
-        # A signal that hardly pauses lifts even the weakest moments: beneath it the floor is taken
-        # to be no more than 1 dB above that beside it.
-        level = EVEN_RATIO * float(np.median(curve.densities[clear][~strong]))
+    strong = excess > np.maximum(
+        0.1 * float(np.quantile(excess, 0.95)), STRONG_SHARE * curve.densities[clear]
+    )
+    if strong.any() and float(strong.mean()) < LIMITED_SHARE and int((~strong).sum()) >= 8:
+        # A signal that hardly pauses lifts even the weakest moments: the floor is taken to be no
+        # more than 0.4 dB above where it is lowest beside the signal.
+        level = EVEN_RATIO * float(np.quantile(curve.densities[clear][~strong], 0.25))
         excess = densities[clear] - np.minimum(curve.densities[clear], level)
     share = float(excess.sum()) / float(densities[clear].sum())
     if share < max(MOVING_SHARE, MOVING_ERRORS * relative):
         return nothing
     moving = float(excess.sum()) * curve.bin_hz
-    places = np.flatnonzero(clear)[strong]
+    places = np.flatnonzero(clear)[strong] if strong.any() else np.flatnonzero(clear)
     band_hz = (float(frequencies_hz[places[0]]), float(frequencies_hz[places[-1]]))
     return Broad(total - moving, error, moving, band_hz)
 

@@ -27,6 +27,7 @@ SEGMENTS = 10.0
 """Lines are looked for in segments of a tenth of the recording, but two seconds at most."""
 LINE_BINS = 4.0
 """A line is cut out of the spectrum to so many bins on either side, more if it is strong."""
+EDGE_S = 0.25
 LEAST_BINS = 3
 LEAST_BINS_SHARE = 0.3
 """So many bins of the passband must be left to tell an impulse from a narrow signal."""
@@ -74,7 +75,12 @@ def list_parts(waveform: Waveform) -> PartsList:
     cells = cut_cells(
         notched, sample_rate_hz=ground.sample_rate_hz, band_hz=_inner(ground.passband_hz)
     )
-    impulsive = impulsive_parts(cells, ground.duration_s, is_asked=_without_bands(cells, bands_hz))
+    impulsive = impulsive_parts(
+        cells,
+        ground.duration_s,
+        is_asked=_without_bands(cells, bands_hz),
+        edge_s=0.0 if notched is ground.samples else EDGE_S,
+    )
     blanked = _blanked(ground, notched, impulsive.sparse, cells)
     curve = measure_floor_curve(blanked, sample_rate_hz=ground.sample_rate_hz)
     assert isinstance(curve, FloorCurve)  # the same length has given one before
@@ -82,6 +88,7 @@ def list_parts(waveform: Waveform) -> PartsList:
         measure_spectrum(blanked, sample_rate_hz=ground.sample_rate_hz, segment_s=ground.segment_s),
         transform_of(blanked, sample_rate_hz=ground.sample_rate_hz),
         ground.passband_hz,
+        is_beaten=bool(impulsive.dense_powers.any()),
     )
     narrow = narrow_parts(scenery)
     broad = _broad(scenery, curve, narrow, (impulsive, cells))
@@ -231,6 +238,9 @@ def _with_speech(
     power = moving if moving > 0.0 else sum(part.power for part in speech)
     if single < IMPULSES_IN_SPEECH * power:
         power, random = power + single, []
+    within = [part for part in parts if _is_within(part, band_hz) and part.power < 0.15 * power]
+    parts = [part for part in parts if part not in within]
+    power += sum(part.power for part in within)
     ends = [part.band_hz for part in speech] + ([broad.moving_band_hz] if moving else [])
     joined = Part(
         kind=PartKind.SPEECH_LIKE,
@@ -241,6 +251,12 @@ def _with_speech(
         p_chance=min([part.p_chance for part in speech], default=P_FALSE_MOVING),
     )
     return [*parts, joined, *random]
+
+
+def _is_within(part: Part, band_hz: tuple[float, float]) -> bool:
+    """Whether it may be a piece of speech: no steady line, inside its band."""
+    is_piece = part.kind in (PartKind.KEYED_LINE, PartKind.HUMP, PartKind.DATA_LIKE)
+    return is_piece and band_hz[0] <= part.band_hz[0] and part.band_hz[1] <= band_hz[1]
 
 
 def _stronger(part: Part, more: float) -> Part:

@@ -40,6 +40,10 @@ DATA_MOMENT = 1.6
 """Fourth moment below which a band is one signal of nearly constant envelope."""
 SPEECH_MOMENT = 3.0
 SPEECH_WIDTH_HZ = 250.0
+BROAD_SPEECH_HZ = 600.0
+"""Beside a fast rhythm of impulses only so broad a band can be told to be speech."""
+P_FALSE_PART = 1e-3
+"""A line that chance shows more often is none."""
 MIN_SIGNAL_TO_NOISE = 0.7
 """Weaker ones do not show what they are."""
 CLUSTER_HZ = 60.0
@@ -58,6 +62,8 @@ class Scenery:
     passband_hz: tuple[float, float]
     base: FloatArray
     """(n_bins,) power per Hz of the noise without lines and humps."""
+    is_beaten: bool
+    """A fast rhythm of impulses lies over everything and moves every band's envelope."""
 
     def density_in(self, band_hz: tuple[float, float]) -> float:
         """Mean power per Hz of the noise in a band."""
@@ -67,7 +73,11 @@ class Scenery:
 
 
 def scenery_of(
-    spectrum: Spectrum, transform: Transform, passband_hz: tuple[float, float]
+    spectrum: Spectrum,
+    transform: Transform,
+    passband_hz: tuple[float, float],
+    *,
+    is_beaten: bool,
 ) -> Scenery:
     """A spectrum with what it would be without anything that stands out of it."""
     around = find_surroundings(spectrum, passband_hz)
@@ -80,7 +90,7 @@ def scenery_of(
         smooth = scipy.ndimage.uniform_filter1d(cells.densities, SMOOTH_BINS, mode="nearest")
         level, _ = neighbourhood(smooth, round(WIDEST_SHARE * smooth.size))
         base = np.interp(spectrum.frequencies_hz, cells.frequencies_hz, level)
-    return Scenery(spectrum, transform, passband_hz, base)
+    return Scenery(spectrum, transform, passband_hz, base, is_beaten)
 
 
 @dataclass(frozen=True, slots=True)
@@ -123,6 +133,8 @@ def narrow_parts(scenery: Scenery) -> Narrow:
         part, taken = _hump_part(hump, inner, scenery)
         parts.append(part)
         left = [line for line in left if line not in taken]
+        if part.kind is PartKind.KEYED_LINE:
+            left = [line for line in left if not _is_sideband(line, part)]
     keyed, left = _keyed_lines(left, scenery)
     combs, left = _combs(left, scenery)
     clusters, left = _clusters(left, scenery)
@@ -132,8 +144,15 @@ def narrow_parts(scenery: Scenery) -> Narrow:
         for part in parts
         if part.kind is not PartKind.SPEECH_LIKE
     )
+    left = [line for line in left if _p_line(line, scenery) < P_FALSE_PART]
     parts += combs + [_steady_part(line, scenery) for line in left]
     return Narrow(tuple(parts), lines, claims)
+
+
+def _is_sideband(line: Line, part: Part) -> bool:
+    """Whether a weak line belongs to the keying of a strong one."""
+    away_hz = abs(line.frequency_hz.value - part.frequencies_hz[0])
+    return away_hz < SIDEBANDS_HZ and line_power(line) < SIDEBAND_RATIO * part.power
 
 
 def humps_of(
@@ -152,10 +171,12 @@ def _is_in(line: Line, hump: Hump) -> bool:
 
 def _p_line(line: Line, scenery: Scenery) -> float:
     """Chance of such a line anywhere in the passband: the tail of a gamma distribution."""
-    n_averages = scenery.spectrum.n_averages
-    ratio = 1.0 + units.ratio_from_db(line.over_floor_db)
-    tail = scipy.stats.gamma.sf(n_averages * ratio, n_averages)
-    return min(1.0, float(tail) * scenery.spectrum.densities.size)
+    spectrum = scenery.spectrum
+    place = min(round(line.frequency_hz.value / spectrum.bin_hz), spectrum.densities.size - 1)
+    ratio = float(spectrum.densities[place]) / max(float(scenery.base[place]), 1e-300)
+    n_bins = (scenery.passband_hz[1] - scenery.passband_hz[0]) / spectrum.bin_hz
+    tail = scipy.stats.gamma.sf(spectrum.n_averages * ratio, spectrum.n_averages)
+    return min(1.0, float(tail) * n_bins)
 
 
 def _line_band(line: Line) -> tuple[float, float]:
@@ -247,6 +268,8 @@ def _hump_part(hump: Hump, inner: list[Line], scenery: Scenery) -> tuple[Part, l
     width_hz = hump.edges_hz[1] - hump.edges_hz[0]
     strongest = max((line_power(line) for line in inner), default=0.0)
     kind, taken = _kind_of_hump(hump, manner, inner, strongest / max(manner.signal_power, 1e-30))
+    if kind is PartKind.SPEECH_LIKE and scenery.is_beaten and width_hz < BROAD_SPEECH_HZ:
+        kind = PartKind.HUMP
     power = manner.signal_power
     if not taken:
         power -= sum(line_power(line) for line in inner)

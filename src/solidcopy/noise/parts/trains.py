@@ -10,10 +10,13 @@ from solidcopy.noise.features.figure import Figure, FloatArray
 
 TOLERANCE_S = 0.025
 """An impulse may stand so far to either side of its place in a train."""
+LEAST_TOLERANCE_S = 0.005
 PERIODS_S = (0.3, 12.0)
 LEAST_PULSES = 6
 LEAST_SHARE = 0.6
 """Of a train's places, so many must hold an impulse."""
+FILLED_SHARE = 0.75
+"""Of the places between a train's pulses, so many hold one if it is in truth a faster train."""
 P_FALSE_TRAIN = 1e-3
 MAX_TRAINS = 6
 
@@ -23,6 +26,8 @@ class Train:
     """Impulses that keep a period."""
 
     period_s: Figure
+    start_s: float
+    """A due time; the others follow and precede it by whole periods."""
     members: np.ndarray
     """(n,) places in the list of times."""
     n_pulses: int
@@ -31,6 +36,12 @@ class Train:
     """Standard deviation of the impulses about their places."""
     p_chance: float
     """Chance that as many impulses without order show such a train anywhere in the search."""
+
+    def due(self, times_s: FloatArray) -> np.ndarray:
+        """(n,) whether each time is one at which the train is due."""
+        number = np.rint((times_s - self.start_s) / self.period_s.value)
+        away = np.abs(times_s - self.start_s - number * self.period_s.value)
+        return np.asarray(away < min(TOLERANCE_S, max(4.0 * self.scatter_s, LEAST_TOLERANCE_S)))
 
 
 def part_trains(times_s: FloatArray, duration_s: float) -> tuple[list[Train], np.ndarray]:
@@ -50,6 +61,31 @@ def part_trains(times_s: FloatArray, duration_s: float) -> tuple[list[Train], np
         trains.append(replace(found, members=left[found.members]))
         left = np.delete(left, found.members)
     return trains, left
+
+
+def undivided(train: Train, times_s: FloatArray) -> Train:
+    """The train, or a faster one of which it is every second, third or fourth pulse.
+
+    Args:
+        times_s: (n,) of all impulses that may belong to it; among the strongest only some of a
+            train's pulses may have been.
+    """
+    for part in (4, 3, 2):
+        period_s = train.period_s.value / part
+        faster = replace(train, period_s=Figure(period_s, train.period_s.standard_error / part))
+        here = times_s[faster.due(times_s)]
+        numbers = np.unique(np.rint((here - train.start_s) / period_s))
+        if numbers.size < LEAST_PULSES or period_s < PERIODS_S[0]:
+            continue
+        places = np.arange(numbers.min(), numbers.max() + 1)
+        between = places[places % part != 0]
+        if np.isin(between, numbers).sum() < FILLED_SHARE * between.size:
+            continue
+        fit = np.polyfit(np.rint((here - train.start_s) / period_s), here, 1)
+        spread = float(np.square(numbers - numbers.mean()).sum())
+        error = max(train.scatter_s, 1e-4) / math.sqrt(spread)
+        return replace(faster, period_s=Figure(float(fit[0]), error), start_s=float(fit[1]))
+    return train
 
 
 def _best_train(times_s: FloatArray, duration_s: float) -> Train | None:
@@ -125,6 +161,7 @@ def _refined(times_s: FloatArray, period_s: float, duration_s: float, n_tried: i
     tries = n_tried * times_s.size
     return Train(
         Figure(period_s, max(scatter_s, 1e-4) / math.sqrt(spread)),
+        start_s,
         members,
         int(members.size),
         scatter_s,

@@ -1,0 +1,91 @@
+"""A small slice of the blind trial, and the laws that every list of parts keeps.
+
+Levels put in come from the impairments, which are checked on their own; the seeds here are
+development seeds (tests/noise_trial.py).
+"""
+
+import numpy as np
+import pytest
+
+from noise_mixtures import mixed
+from noise_trial import FAMILIES, fence, try_one
+from solidcopy.errors import AudioFileError
+from solidcopy.noise.features.figure import Figure
+from solidcopy.noise.parts.listing import BALANCED_SHARE, list_parts
+from solidcopy.noise.parts.part import PartKind
+from solidcopy.signals import filters
+from solidcopy.signals.power import mean_power
+from solidcopy.signals.waveform import Waveform
+
+SLICE = (
+    ("two fences, 1.20 and 1.27 s", 134),
+    ("supply arc", 152),
+    ("keyed carrier", 238),
+    ("comb", 254),
+    ("supply lines in 3 kHz", 271),
+    ("data signal", 323),
+    ("clicks, hump, carrier", 373),
+    ("Gaussian noise alone", 101),
+)
+
+
+@pytest.mark.derived
+@pytest.mark.parametrize(("family", "seed"), SLICE)
+def test_what_is_put_in_is_found(family: str, seed: int) -> None:
+    tried = try_one(family, seed)
+    assert family in FAMILIES
+    assert not tried.invented
+    for one in tried.judged:
+        assert one.found is not None, one.truth
+        # Impulses lose what a passband's skirts ring over: some tenths of a dB.
+        assert abs(one.level_error_db) < 0.8, one.truth
+        if one.rhythm_error is not None:
+            assert abs(one.rhythm_error) < 1e-3
+    whole = tried.whole
+    assert abs(10.0 ** (whole.unbalanced_db / 10.0) - 1.0) < BALANCED_SHARE
+    assert whole.parts[-1].kind is PartKind.REST
+
+
+@pytest.mark.derived
+def test_lines_of_the_supply_cannot_be_told_in_3_khz_but_in_8() -> None:
+    hum = {
+        "kind": "mains-hum",
+        "lowest_hz": 250.0,
+        "highest_hz": 2900.0,
+        "fall_db_per_octave": 3.0,
+        "wander_hz": 0.0,
+        "interference_to_noise_db": 3.0,
+    }
+    for band, is_doubted in ((filters.Band(200.0, 2900.0, 100.0), True), (None, False)):
+        made = mixed([hum], seed=5, duration_s=20.0, sample_rate_hz=16_000, band=band)
+        (comb,) = list_parts(made.waveform).of_kind(PartKind.COMB)
+        assert isinstance(comb.rhythm_hz, Figure)
+        assert comb.rhythm_hz.value == pytest.approx(50.0, abs=0.05)
+        assert any("hum" in doubt for doubt in comb.cannot_tell) is is_doubted
+
+
+@pytest.mark.derived
+def test_gain_moves_levels_and_nothing_else() -> None:
+    made = mixed([fence(1.4, 0.0)[0]], seed=6, duration_s=20.0)
+    quiet = Waveform((made.waveform.samples * np.float32(0.125)), 12_000)
+    first, second = list_parts(made.waveform), list_parts(quiet)
+    assert [part.kind for part in first.parts] == [part.kind for part in second.parts]
+    for loud, soft in zip(first.parts, second.parts, strict=True):
+        if loud.kind is not PartKind.REST:
+            assert loud.level_dbfs - soft.level_dbfs == pytest.approx(18.06, abs=0.01)
+    shares = sum(first.share(part) for part in first.parts)
+    assert shares == pytest.approx(1.0, abs=BALANCED_SHARE)
+    assert first.total_power == pytest.approx(mean_power(made.waveform.samples), rel=1e-3)
+
+
+def test_too_short_and_silent_are_refused() -> None:
+    with pytest.raises(AudioFileError, match="2 s or"):
+        list_parts(mixed([], seed=7, duration_s=1.0).waveform)
+    with pytest.raises(AudioFileError, match="silent"):
+        list_parts(Waveform(np.zeros(60_000, dtype=np.float32), 12_000))
+
+
+def test_short_recordings_say_which_rhythms_they_cannot_show() -> None:
+    whole = list_parts(mixed([], seed=8, duration_s=6.0).waveform)
+    assert any("six beats" in doubt for doubt in whole.cannot_tell)
+    assert any("shorter than" in doubt for doubt in whole.cannot_tell)
