@@ -23,6 +23,9 @@ LIMITED_SHARE = 0.5
 """What moves in less of the passband is a signal with a band of its own."""
 EVEN_RATIO = 1.1
 MODULATION_RATE_HZ = 40.0
+SWOLLEN_RATIO = 1.5
+SWOLLEN_TIME = 0.15
+"""Speech lifts the amplitude by half for so much of the time; impulses do not."""
 SYLLABLES_HZ = (1.5, 9.0)
 FASTER_HZ = (12.0, 19.0)
 SYLLABIC_RATIO = 2.0
@@ -106,6 +109,9 @@ def is_syllabic(transform: Transform, band_hz: tuple[float, float]) -> bool:
         return False
     powers = np.square(signal.real) + np.square(signal.imag)
     blocks = np.sqrt(powers[: n_blocks * n_block].reshape(n_blocks, -1).mean(axis=1))
+    quiet = float(np.quantile(blocks, 0.2))
+    if float((blocks > SWOLLEN_RATIO * quiet).mean()) < SWOLLEN_TIME:
+        return False
     spectrum = np.square(np.abs(scipy.fft.rfft(blocks - blocks.mean())))
     step_hz = rate_hz / n_block / n_blocks
     return _mean_between(spectrum, step_hz, SYLLABLES_HZ) > SYLLABIC_RATIO * _mean_between(

@@ -16,6 +16,8 @@ WIDTHS_PER_FRAME = 10.0
 FRAME_LIMITS_S = (0.002, 0.03)
 N_OVERLAPS = 4
 """Frames begin every quarter of a frame; squared Hann windows then add up to a constant."""
+EDGE_BINS = 0.25
+"""A bin whose middle is so little outside a band still counts."""
 BATCH_FRAMES = 1 << 15
 
 
@@ -46,7 +48,7 @@ def cut_cells(
 
     Args:
         samples: (n_samples,) real.
-        band_hz: bins whose middles lie inside are kept, at least one.
+        band_hz: bins whose middles lie inside, or next to it, are kept, at least one.
         mean: taken off first.
     Source: derived here (Parseval's relation frame by frame).
     """
@@ -55,8 +57,8 @@ def cut_cells(
     n_hop = max(1, round(frame_s * sample_rate_hz / N_OVERLAPS))
     n_frame = N_OVERLAPS * n_hop
     bin_hz = sample_rate_hz / n_frame
-    first = max(1, math.ceil(band_hz[0] / bin_hz))
-    last = max(first, math.floor(band_hz[1] / bin_hz))
+    first = max(1, math.ceil(band_hz[0] / bin_hz - EDGE_BINS))
+    last = min(max(first, math.floor(band_hz[1] / bin_hz + EDGE_BINS)), n_frame // 2 - 1)
     window = 0.5 - 0.5 * np.cos(2.0 * math.pi * np.arange(n_frame) / n_frame)
     scale = 2.0 / (n_frame * float(np.square(window).sum()))
     n_frames = (samples.size - n_frame) // n_hop + 1

@@ -21,6 +21,7 @@ from solidcopy.noise.parts.trains import Train, part_trains, undivided
 
 SPARSE_PER_S = (1.0, 2.0, 4.0)
 """Trains of single impulses are looked for among so many a second, the strongest ones."""
+WIDE_HZ = 4500.0
 MAX_SPARSE = 600
 FRAGMENT_S = 0.012
 """What stands so close to an impulse of a train belongs to it."""
@@ -55,11 +56,7 @@ def impulsive_parts(
         is_asked: (n_bins,) bins that decide what is an impulse: those without a narrow signal.
         edge_s: at both ends no impulse is looked for; a line cut out rings there.
     """
-    rise = measure_rise(cells, is_asked=is_asked)
-    n_edge = round(edge_s / cells.hop_s)
-    if n_edge:
-        rise.values[:n_edge] = rise.values[-n_edge:] = 1.0
-    found = find_impulses(cells, rise)
+    rise, found = _clearest(cells, is_asked, round(edge_s / cells.hop_s))
     trains = _sparse_trains(found, duration_s)
     in_train = np.zeros(found.times_s.size, dtype=bool)
     for train in trains:
@@ -97,6 +94,24 @@ def _completed(train: Train, looked_at: np.ndarray, found: Found, taken: np.ndar
     taken |= is_member
     number = np.rint((due - train.start_s) / train.period_s.value)
     return replace(train, members=np.flatnonzero(is_member), n_pulses=int(np.unique(number).size))
+
+
+def _clearest(cells: Cells, is_asked: np.ndarray, n_edge: int) -> tuple[Rise, Found]:
+    """Impulses as the whole passband shows them, or in a wide one that half that shows most.
+
+    Impulses that came through a narrower filter than the noise do not lift all of its bins.
+    """
+    asked = [is_asked]
+    if cells.bins_hz.size * cells.bin_hz > WIDE_HZ:
+        low = cells.bins_hz < cells.bins_hz[cells.bins_hz.size // 2]
+        asked += [is_asked & half for half in (low, ~low) if int((is_asked & half).sum()) >= 4]
+    results = []
+    for bins in asked:
+        rise = measure_rise(cells, is_asked=bins)
+        if n_edge:
+            rise.values[:n_edge] = rise.values[-n_edge:] = 1.0
+        results.append((rise, find_impulses(cells, rise)))
+    return max(results, key=lambda result: float(result[1].energies.sum()))
 
 
 def _sparse_trains(found: Found, duration_s: float) -> list[Train]:

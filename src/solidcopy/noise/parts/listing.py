@@ -28,6 +28,7 @@ SEGMENTS = 10.0
 LINE_BINS = 4.0
 """A line is cut out of the spectrum to so many bins on either side, more if it is strong."""
 EDGE_S = 0.25
+WIDEST_HZ = 900.0
 LEAST_BINS = 3
 LEAST_BINS_SHARE = 0.3
 """So many bins of the passband must be left to tell an impulse from a narrow signal."""
@@ -150,7 +151,9 @@ def _notched(ground: _Ground) -> tuple[FloatArray, list[tuple[float, float]]]:
     stretches = [_stretch(line, spectrum.bin_hz) for line in lines]
     humps = humps_of(spectrum, lines, ground.passband_hz)
     notched = without_stretches(ground.transform, stretches) if stretches else ground.samples
-    return notched, [hump.edges_hz for hump in humps]
+    # What is wider may be made of the impulses themselves, behind a narrower filter.
+    narrow = [edges for edges in (hump.edges_hz for hump in humps) if np.ptp(edges) < WIDEST_HZ]
+    return notched, narrow
 
 
 def _without_bands(cells: Cells, bands_hz: list[tuple[float, float]]) -> np.ndarray:
