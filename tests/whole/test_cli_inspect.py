@@ -3,6 +3,7 @@
 import contextlib
 import io
 import json
+import re
 import sys
 from pathlib import Path
 
@@ -122,3 +123,19 @@ def test_silence_is_told_and_ends_with_an_error(tmp_path: Path) -> None:
     assert code == 5
     assert out.splitlines()[-1] == "verdict: not fit: silent"
     assert inspect(path, "--json")[0] == 5
+
+
+def test_every_kind_of_finding_and_every_field_is_documented(evening: Path) -> None:
+    root = Path(__file__).parents[2]
+    page = (root / "docs/howto/inspect-a-recording.md").read_text(encoding="utf-8")
+    source = "".join(
+        path.read_text(encoding="utf-8")
+        for folder in ("signals/sound_file", "noise/reading", "noise/health")
+        for path in (root / "src/solidcopy" / folder).glob("*.py")
+    )
+    kinds = set(re.findall(r'\bFinding\(\s*"([a-z-]+)"', source))
+    assert len(kinds) > 20
+    assert {kind for kind in kinds if f"`{kind}`" not in page} == set()
+    told = json.loads(inspect(evening, "--json")[1])
+    fields = {*told, *told["channels"][0], *told["findings"][0]} - {"made_by", "file"}
+    assert {field for field in fields if f"`{field}`" not in page} == set()
