@@ -1,5 +1,6 @@
 """The answer to what a recorded noise costs, in words and as numbers."""
 
+import math
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -191,13 +192,9 @@ def _over_own_floor(cost: Difference, loudness: Loudness) -> Estimate | None:
         return None
     value = cost.shift.value + over.value
     interval, half_db = cost.shift.interval, loudness.over_floor_half_db
-    low = value - _hypot(cost.shift.value - interval.low, half_db)
-    high = value + _hypot(interval.high - cost.shift.value, half_db)
+    low = value - math.hypot(cost.shift.value - interval.low, half_db)
+    high = value + math.hypot(interval.high - cost.shift.value, half_db)
     return Estimate(value, Interval(low, high, interval.confidence, interval.method))
-
-
-def _hypot(a: float, b: float) -> float:
-    return (a * a + b * b) ** 0.5
 
 
 def _cost_sentence(heard: HeardCost, by: str) -> str:

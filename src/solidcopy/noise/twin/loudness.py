@@ -7,12 +7,8 @@ from solidcopy import units
 from solidcopy.errors import CalibrationError
 from solidcopy.impairments.added.recording_source import NOISE_BAND_HZ, Source
 from solidcopy.noise.features.figure import NORMAL_95, CannotTell, Figure, Reading, db_error
-from solidcopy.noise.features.floor import (
-    Floor,
-    find_passband,
-    measure_floor_curve,
-    summarise_floor,
-)
+from solidcopy.noise.features.floor import Floor
+from solidcopy.noise.twin.quiet import quiet_floor
 
 __all__ = ["NOISE_BAND_HZ", "Loudness", "find_floor", "measure_loudness", "usual_range_hz"]
 
@@ -48,13 +44,8 @@ class Loudness:
 
 def find_floor(source: Source) -> Floor | CannotTell:
     """Floor of a recording that was made ready for a campaign, at the campaign's sample rate."""
-    curve = measure_floor_curve(source.samples, sample_rate_hz=source.key.sample_rate_hz)
-    if isinstance(curve, CannotTell):
-        return curve
-    passband_hz = find_passband(curve)
-    if passband_hz is None:
-        return CannotTell("nothing is heard during a fifth of the time")
-    return summarise_floor(curve, passband_hz)
+    found = quiet_floor(source.samples, source.key.sample_rate_hz)
+    return found if isinstance(found, CannotTell) else found.floor
 
 
 def usual_range_hz(floor: Floor | CannotTell, width_hz: float) -> tuple[float, float]:
