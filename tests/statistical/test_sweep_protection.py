@@ -29,7 +29,7 @@ SNR_DB = 0.0
 """Some 20 dB more than needed in noise alone: the carrier decides."""
 
 AXES = {
-    "steady": {"start": -95, "stop": -50, "step": 5},
+    "steady": {"start": -110, "stop": -50, "step": 5},
     "keyed": {"start": -65, "stop": 10, "step": 5},
 }
 
