@@ -34,7 +34,10 @@ def test_json_round_trip() -> None:
         ({"axis": {"values": [1, 1]}}, "axis: `values` holds the same number twice"),
         ({"axis": {"start": 0, "stop": 1, "step": 1e-6}}, "axis: more than 500 values"),
         ({"axis": {"start": 0}}, "axis: give `values`, or all three"),
-        ({"stop": {}}, "stop: give one of `trials_per_point`, `threshold_half_width_db` and `until`"),
+        (
+            {"stop": {}},
+            "stop: give one of `trials_per_point`, `threshold_half_width_db` and `until`",
+        ),
         ({"conditions": []}, "conditions: Tuple should have at least 1 item"),
         ({"conditions": [condition(), condition()]}, 'conditions: the name "quiet" is used twice'),
         ({"colour": "red"}, "colour: Extra inputs are not permitted (given: 'red')"),

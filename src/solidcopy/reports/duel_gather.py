@@ -77,8 +77,7 @@ def _gathered(reader: JournalReader, asked: Asked) -> DuelFacts:
         _condition(reader, axis, asked, place, own) for place, own in enumerate(heard)
     )
     judged = [place for place, condition in enumerate(conditions) if not condition.is_twin]
-    stop = plan.stop
-    n_each = len(plan.axis.points()) * stop.limit_per_point + stop.nothing_sent
+    n_each = plan.limit_per_curve + plan.stop.nothing_sent
     return DuelFacts(
         title=plan.title,
         mode=plan.mode,
@@ -94,7 +93,8 @@ def _gathered(reader: JournalReader, asked: Asked) -> DuelFacts:
         n_planned=2 * n_each * len(plan.conditions),
         is_finished=all(
             reader.is_finished(place, receiver)
-            and reader.false_decodes(place, receiver).nothing_sent.n_trials >= stop.nothing_sent
+            and reader.false_decodes(place, receiver).nothing_sent.n_trials
+            >= plan.stop.nothing_sent
             for place in range(len(plan.conditions))
             for receiver in asked.places
         ),

@@ -2,7 +2,7 @@
 
 import math
 
-from solidcopy.impairments.path.fading import MultiPathFading, TwoPathFading
+from solidcopy.impairments.path.fading import TwoPathFading
 from solidcopy.impairments.path.multipath import Tap, independent_fades
 from solidcopy.impairments.published.fading_conditions import fading_conditions
 from solidcopy.modes.mode import ModeFacts
@@ -12,19 +12,13 @@ from solidcopy.reports.wording import about, counted, listed, quoted
 from solidcopy.statistics.shapes import Form
 from solidcopy.statistics.tally import Tally
 from solidcopy.trials.condition import Condition
+from solidcopy.trials.curve_shape import fading_of, form_of
 from solidcopy.trials.together import n_together
-
-Fading = TwoPathFading | MultiPathFading
-
-
-def fading_of(condition: Condition) -> list[Fading]:
-    """The impairments of a condition that fade."""
-    return [path for path in condition.paths() if isinstance(path, Fading)]
 
 
 def curve_form(condition: Condition, axis: AxisFacts) -> Form:
-    """Form of the curve: one of free skewness where the signal fades along an axis of levels."""
-    return "faded" if fading_of(condition) and axis.sense != "other" else "probit"
+    """Form of the curve of a condition along the axis of a report."""
+    return form_of(condition, is_level=axis.sense != "other")
 
 
 def preset_numbers(fading: object) -> tuple[tuple[str, str], ...]:

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from solidcopy.impairments.path.fading import MultiPathFading, TwoPathFading
 from solidcopy.statistics.points import Points
 from solidcopy.statistics.shapes import Form
+from solidcopy.trials.condition import Condition
 from solidcopy.trials.plan import LEVEL_FIELDS, Plan
 from solidcopy.trials.together import n_together
 
@@ -31,12 +32,20 @@ class CurveShape:
         return points.mirrored() if self.is_falling else points
 
 
+def fading_of(condition: Condition) -> list[TwoPathFading | MultiPathFading]:
+    """The impairments of a condition that fade."""
+    return [path for path in condition.paths() if isinstance(path, TwoPathFading | MultiPathFading)]
+
+
+def form_of(condition: Condition, *, is_level: bool) -> Form:
+    """Form of the curve: one of free skewness where the signal fades along an axis of levels."""
+    return "faded" if is_level and fading_of(condition) else "probit"
+
+
 def curve_shape(plan: Plan, condition: int) -> CurveShape:
     """Of the condition at that place, whatever the receiver."""
     owner, field = plan.swept_label()
     is_level = field in LEVEL_FIELDS or (owner, field) == ("sending", "signal_dbfs")
     named = plan.conditions[condition]
-    fades = any(isinstance(path, TwoPathFading | MultiPathFading) for path in named.paths())
-    return CurveShape(
-        "faded" if fades and is_level else "probit", field == FALLING_FIELD, n_together(named)
-    )
+    form = form_of(named, is_level=is_level)
+    return CurveShape(form, field == FALLING_FIELD, n_together(named))
