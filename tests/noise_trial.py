@@ -1,7 +1,9 @@
 """Blind trial of the parts list: made recordings, what was found in them, and the count of both.
 
 Whoever works on `solidcopy.noise.parts` looks at seeds below 1000 only. The trial draws its
-recordings from seeds of 10 000 and above, which nobody looks at to set a number.
+recordings from seeds of 30 000 and above, which nobody looks at to set a number. (Those from
+10 000 to 26 004 are spent: a first run on them showed a fault, whose mending was tried on
+development seeds; so the next run took new ones.)
 """
 
 from collections.abc import Callable
@@ -16,7 +18,7 @@ from solidcopy.noise.parts.listing import list_parts
 from solidcopy.noise.parts.part import Part, PartKind, PartsList
 
 DEVELOPMENT_SEEDS = range(0, 1000)
-FIRST_TRIAL_SEED = 10_000
+FIRST_TRIAL_SEED = 30_000
 INR = "interference_to_noise_db"
 Fields = dict[str, Any]
 SIGNALS = (PartKind.SPEECH_LIKE, PartKind.DATA_LIKE)

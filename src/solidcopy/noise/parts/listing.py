@@ -16,7 +16,14 @@ from solidcopy.noise.parts.cells import Cells, cut_cells
 from solidcopy.noise.parts.doubts import doubts_of_part, doubts_of_whole
 from solidcopy.noise.parts.impulsive import Impulsive, impulsive_parts
 from solidcopy.noise.parts.narrow import Transform, transform_of, without_stretches
-from solidcopy.noise.parts.narrowband import Narrow, Scenery, humps_of, narrow_parts, scenery_of
+from solidcopy.noise.parts.narrowband import (
+    Claim,
+    Narrow,
+    Scenery,
+    humps_of,
+    narrow_parts,
+    scenery_of,
+)
 from solidcopy.noise.parts.part import Part, PartKind, PartsList, Times, level_error_db
 from solidcopy.signals.power import mean_power
 from solidcopy.signals.waveform import Waveform
@@ -212,14 +219,29 @@ def _broad(
         densities = np.maximum(densities - impulses, 0.1 * densities)
         lowered = np.minimum(curve.densities, densities)
         curve = FloorCurve(lowered, curve.bin_hz, curve.relative_error)
-    for claim in narrow.claims:
+    # Speech is told from the floor by its pauses, over all of its band; where it never pauses,
+    # it keeps to the band in which it stands out.
+    spared = tuple(claim for claim in narrow.claims if claim.kind is not PartKind.SPEECH_LIKE)
+    broad = _without_claims(curve, densities, scenery.passband_hz, narrow.lines, spared)
+    if broad.moving_power > 0.0:
+        return broad
+    return _without_claims(curve, densities, scenery.passband_hz, narrow.lines, narrow.claims)
+
+
+def _without_claims(
+    curve: FloorCurve,
+    densities: FloatArray,
+    passband_hz: tuple[float, float],
+    lines: tuple[Line, ...],
+    claims: tuple[Claim, ...],
+) -> Broad:
+    left = densities.copy()
+    for claim in claims:
         inside = np.abs(curve.frequencies_hz - sum(claim.band_hz) / 2.0) <= max(
             (claim.band_hz[1] - claim.band_hz[0]) / 2.0, curve.bin_hz
         )
-        densities[inside] = np.minimum(densities[inside], claim.density)
-    return measure_broad(
-        curve, densities, scenery.passband_hz, lines=narrow.lines, claims=narrow.claims
-    )
+        left[inside] = np.minimum(left[inside], claim.density)
+    return measure_broad(curve, left, passband_hz, lines=lines, claims=claims)
 
 
 def _with_speech(

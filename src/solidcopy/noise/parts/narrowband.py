@@ -1,7 +1,7 @@
 """The parts that take up some of the spectrum: lines, combs, humps and signals."""
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import scipy.ndimage
@@ -48,7 +48,8 @@ MIN_SIGNAL_TO_NOISE = 0.7
 """Weaker ones do not show what they are."""
 CLUSTER_HZ = 60.0
 CLUSTER_LINES = 3
-FINE_COMB_HZ = 20.0
+SAME_SPACING = 3e-3
+FINE_COMB_HZ = 30.0
 """Finer combs are the keying of one signal."""
 
 
@@ -62,6 +63,8 @@ class Scenery:
     passband_hz: tuple[float, float]
     base: FloatArray
     """(n_bins,) power per Hz of the noise without lines and humps."""
+    n_averages: float
+    """Independent averages that the scatter of the bins shows; impulses make it small."""
     is_beaten: bool
     """A fast rhythm of impulses lies over everything and moves every band's envelope."""
 
@@ -90,12 +93,14 @@ def scenery_of(
         smooth = scipy.ndimage.uniform_filter1d(cells.densities, SMOOTH_BINS, mode="nearest")
         level, _ = neighbourhood(smooth, round(WIDEST_SHARE * smooth.size))
         base = np.interp(spectrum.frequencies_hz, cells.frequencies_hz, level)
-    return Scenery(spectrum, transform, passband_hz, base, is_beaten)
+    return Scenery(spectrum, transform, passband_hz, base, around.n_averages, is_beaten)
 
 
 @dataclass(frozen=True, slots=True)
 class Claim:
     """A band in which all that is more than its surroundings belongs to a part."""
+
+    kind: PartKind
 
     band_hz: tuple[float, float]
     density: float
@@ -135,12 +140,14 @@ def narrow_parts(scenery: Scenery) -> Narrow:
         left = [line for line in left if line not in taken]
         if part.kind is PartKind.KEYED_LINE:
             left = [line for line in left if not _is_sideband(line, part)]
+    wide_combs, left = _combs(left, scenery, finest_hz=FINE_COMB_HZ)
     keyed, left = _keyed_lines(left, scenery)
-    combs, left = _combs(left, scenery)
+    combs, left = _combs(left, scenery, finest_hz=0.0)
+    combs = wide_combs + combs
     clusters, left = _clusters(left, scenery)
     parts += keyed + clusters
     claims = tuple(
-        Claim(part.band_hz, scenery.density_in(part.band_hz))
+        Claim(part.kind, part.band_hz, scenery.density_in(part.band_hz))
         for part in parts
         if part.kind is not PartKind.SPEECH_LIKE
     )
@@ -175,7 +182,7 @@ def _p_line(line: Line, scenery: Scenery) -> float:
     place = min(round(line.frequency_hz.value / spectrum.bin_hz), spectrum.densities.size - 1)
     ratio = float(spectrum.densities[place]) / max(float(scenery.base[place]), 1e-300)
     n_bins = (scenery.passband_hz[1] - scenery.passband_hz[0]) / spectrum.bin_hz
-    tail = scipy.stats.gamma.sf(spectrum.n_averages * ratio, spectrum.n_averages)
+    tail = scipy.stats.gamma.sf(scenery.n_averages * ratio, scenery.n_averages)
     return min(1.0, float(tail) * n_bins)
 
 
@@ -311,19 +318,56 @@ def _kind_of_hump(
     return PartKind.HUMP, []
 
 
-def _combs(left: list[Line], scenery: Scenery) -> tuple[list[Part], list[Line]]:
+def _combs(
+    left: list[Line], scenery: Scenery, *, finest_hz: float
+) -> tuple[list[Part], list[Line]]:
+    """Combs no finer than stated; keying makes finer ones, and is looked at in between."""
     found = find_combs(tuple(left), scenery.passband_hz, scenery.spectrum.bin_hz)
     if isinstance(found, CannotTell):
         return [], left
+    combs = [comb for comb in found if comb.spacing_hz.value > finest_hz]
     parts: list[Part] = []
     taken: set[int] = set()
-    for comb in found:
+    for comb in _interleaved(combs):
         members = [place for place in _teeth(comb, left) if place not in taken]
         if len(members) < 4:
             continue
         taken.update(members)
         parts.append(_comb_part(comb, [left[place] for place in members], scenery))
     return parts, [line for place, line in enumerate(left) if place not in taken]
+
+
+def _interleaved(combs: list[Comb]) -> list[Comb]:
+    """Two combs of one spacing, half of it apart, are one of half the spacing.
+
+    Slow wander moves the higher lines off the even places that the search goes by.
+    """
+    joined: list[Comb] = []
+    for comb in combs:
+        twin = next((other for other in joined if _is_twin(comb, other)), None)
+        if twin is None:
+            joined.append(comb)
+            continue
+        half = Figure(twin.spacing_hz.value / 2.0, twin.spacing_hz.standard_error / 2.0)
+        apart_hz = abs(twin.offset_hz.value) % half.value
+        signed_hz = apart_hz if apart_hz < half.value / 2.0 else apart_hz - half.value
+        joined[joined.index(twin)] = replace(
+            twin,
+            spacing_hz=half,
+            offset_hz=replace(
+                twin.offset_hz, value=math.copysign(1.0, twin.offset_hz.value) * signed_hz
+            ),
+            lines=tuple(sorted({*twin.lines, *comb.lines})),
+        )
+    return joined
+
+
+def _is_twin(comb: Comb, other: Comb) -> bool:
+    spacing_hz = other.spacing_hz.value
+    if abs(comb.spacing_hz.value / spacing_hz - 1.0) > SAME_SPACING:
+        return False
+    apart = abs(comb.offset_hz.value - other.offset_hz.value) / spacing_hz % 1.0
+    return abs(apart - 0.5) < 0.03
 
 
 def _teeth(comb: Comb, lines: list[Line]) -> list[int]:
