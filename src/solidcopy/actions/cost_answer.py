@@ -5,55 +5,29 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+from solidcopy.actions.cost_facts import HeardCost, RemedyFigure, heard_dict, reading_dict
 from solidcopy.actions.cost_figures import Difference, Figures, Portions, recording_in
 from solidcopy.actions.cost_plan import GAUSSIAN, OWN
+from solidcopy.actions.cost_words import (
+    cost_sentence,
+    floor_sentence,
+    portion_sentence,
+    remedy_sentence,
+    where_sentence,
+)
 from solidcopy.actions.folder import existing_folder
 from solidcopy.campaigns.journal import JournalReader
 from solidcopy.errors import PlanError
 from solidcopy.modes.registry import mode_named
-from solidcopy.noise.features.figure import CannotTell, Figure
+from solidcopy.noise.features.figure import CannotTell
 from solidcopy.noise.twin.loudness import Loudness, find_floor, measure_loudness
 from solidcopy.reports.measured import Estimate
 from solidcopy.reports.wording import (
-    capital,
-    confidence_word,
-    counted,
-    number,
-    places_of,
     quoted,
-    span,
 )
 from solidcopy.statistics.evidence import Interval, NoThreshold
-from solidcopy.statistics.stretches import LEAST_STRETCHES
-from solidcopy.statistics.threshold import Threshold
 from solidcopy.trials.condition import Condition, Spread
 from solidcopy.trials.plan import Plan
-
-NOTEWORTHY_DB = 0.5
-"""A noise that stands so little over its own floor is that floor."""
-
-
-@dataclass(frozen=True, slots=True)
-class RemedyFigure:
-    """What one remedy gives back."""
-
-    name: str
-    change: Difference
-    """Signal needed more than without it; negative: it helps."""
-
-
-@dataclass(frozen=True, slots=True)
-class HeardCost:
-    """The cost as one receiver shows it."""
-
-    receiver: str
-    threshold: Threshold | NoThreshold
-    """SNR in 2500 Hz, of the recording's mean power, at which half get through."""
-    cost: Difference
-    """Against Gaussian noise of equal mean power between 200 and 2700 Hz."""
-    over_own_floor: Estimate | None
-    """Against the recording's own floor; None where the floor is not known or there is no cost."""
-    remedies: tuple[RemedyFigure, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,16 +51,21 @@ class CostAnswer:
         said = []
         for heard in self.heard:
             by = f" (receiver {quoted(heard.receiver)})" if len(self.heard) > 1 else ""
-            said.append(_cost_sentence(heard, by))
-            said += _floor_sentence(heard, self.loudness)
-            said += [_remedy_sentence(remedy) for remedy in heard.remedies]
+            said.append(cost_sentence(heard, by))
+            said += floor_sentence(heard, self.loudness)
+            said += [remedy_sentence(remedy) for remedy in heard.remedies]
         return said
 
     def notes(self) -> list[str]:
         """How it was measured, and for what it holds."""
         return [
-            _where(self),
-            *_portion_sentences(self),
+            where_sentence(self.mode, self.audio_hz, self.heard[0].cost),
+            portion_sentence(
+                self.portions,
+                is_of_this_recording_only=any(
+                    heard.cost.is_of_this_recording_only for heard in self.heard
+                ),
+            ),
             "Equal power means equal mean power between 200 and 2700 Hz; an SNR here is the "
             "wanted power over that. The recording must be as the receiver heard it: automatic "
             "gain control and noise reduction off.",
@@ -102,10 +81,10 @@ class CostAnswer:
             "audio_hz": list(self.audio_hz),
             "n_independent_portions": self.portions.n_independent,
             "mean_dbfs": self.loudness.mean_dbfs,
-            "over_floor_db": _reading_dict(self.loudness.over_floor_db),
+            "over_floor_db": reading_dict(self.loudness.over_floor_db),
             "is_finished": self.is_finished,
             "sentences": self.sentences(),
-            "receivers": [_heard_dict(heard) for heard in self.heard],
+            "receivers": [heard_dict(heard) for heard in self.heard],
         }
 
 
@@ -195,135 +174,3 @@ def _over_own_floor(cost: Difference, loudness: Loudness) -> Estimate | None:
     low = value - math.hypot(cost.shift.value - interval.low, half_db)
     high = value + math.hypot(interval.high - cost.shift.value, half_db)
     return Estimate(value, Interval(low, high, interval.confidence, interval.method))
-
-
-def _cost_sentence(heard: HeardCost, by: str) -> str:
-    shift = heard.cost.shift
-    if isinstance(shift, NoThreshold):
-        return f"What this noise costs{by} cannot be told yet: {shift.reason}."
-    places, ends = places_of(shift.interval), shift.interval
-    confidence = confidence_word(ends.confidence)
-    if ends.holds(0.0):
-        return (
-            f"In this noise{by} the same share gets through as in Gaussian noise of equal power: "
-            f"no difference is shown ({confidence}: {number(-ends.low, places)} dB less to "
-            f"{number(ends.high, places)} dB more signal)."
-        )
-    size, way, low, high = _sized(shift)
-    return (
-        f"In this noise{by} the same share gets through at {number(size, places)} dB {way} signal "
-        f"than in Gaussian noise of equal power ({confidence}: {span(low, high, places)})."
-    )
-
-
-def _sized(shift: Estimate) -> tuple[float, str, float, float]:
-    """Size, "more" or "less", and the ends from low to high, all as sizes."""
-    if shift.value >= 0.0:
-        return shift.value, "more", shift.interval.low, shift.interval.high
-    return -shift.value, "less", -shift.interval.high, -shift.interval.low
-
-
-def _floor_sentence(heard: HeardCost, loudness: Loudness) -> list[str]:
-    over = loudness.over_floor_db
-    if isinstance(over, CannotTell):
-        return [f"Against its own floor nothing can be said: {over.reason}."]
-    if over.value < NOTEWORTHY_DB:
-        return [
-            "Nearly all of its power is its own Gaussian floor "
-            f"(mean {number(over.value, 1)} dB over it), so there is little to win."
-        ]
-    start = f"Its mean power lies {number(over.value, 1)} dB over its own Gaussian floor in 2500 Hz"
-    gain = heard.over_own_floor
-    if gain is None:
-        return [f"{start}."]
-    places = places_of(gain.interval)
-    ends = span(gain.interval.low, gain.interval.high, places)
-    return [
-        f"{start}; if only that floor remained, the same share would get through at "
-        f"{number(gain.value, places)} dB less signal "
-        f"({confidence_word(gain.interval.confidence)}: {ends})."
-    ]
-
-
-def _remedy_sentence(remedy: RemedyFigure) -> str:
-    name, shift = capital(remedy.name), remedy.change.shift
-    if isinstance(shift, NoThreshold):
-        return f"{name}: cannot be told yet ({shift.reason})."
-    ends, places = shift.interval, places_of(shift.interval)
-    confidence = confidence_word(ends.confidence)
-    if ends.holds(0.0):
-        return (
-            f"{name}: no difference is shown ({confidence}: {number(-ends.low, places)} dB gained "
-            f"to {number(ends.high, places)} dB lost)."
-        )
-    size, way, low, high = _sized(shift)
-    verb = "gives back" if way == "less" else "costs"
-    return f"{name}: {verb} {number(size, places)} dB ({confidence}: {span(low, high, places)})."
-
-
-def _where(found: CostAnswer) -> str:
-    low_hz, high_hz = found.audio_hz
-    place = (
-        f"at {low_hz:g} Hz" if low_hz == high_hz else f"anywhere from {low_hz:g} to {high_hz:g} Hz"
-    )
-    return f"Measured with {found.mode.upper()}, lowest tone {place}, {_trial_words(found)}."
-
-
-def _trial_words(found: CostAnswer) -> str:
-    n_first, n_own = found.heard[0].cost.n_trials
-    return f"{counted(n_own, 'trial')} in the recording and {n_first} in Gaussian noise"
-
-
-def _portion_sentences(found: CostAnswer) -> list[str]:
-    portions, n = found.portions, found.portions.n_independent
-    start = (
-        f"The recording lasts {number(portions.duration_s, 0)} s and holds "
-        f"{counted(n, 'independent portion')} of one slot; every trial took a place of its own in "
-        "it, and places overlap."
-    )
-    if n < LEAST_STRETCHES:
-        return [
-            f"{start} So few do not tell how this noise varies: the intervals hold for this very "
-            f"recording, not for the noise at another time. Record {LEAST_STRETCHES} slots or more."
-        ]
-    if any(heard.cost.is_of_this_recording_only for heard in found.heard):
-        return [f"{start} The intervals hold for this very recording."]
-    return [
-        f"{start} The intervals allow for that: {portions.n_stretches} stretches were left out one "
-        "by one."
-    ]
-
-
-def _reading_dict(reading: Figure | CannotTell) -> dict[str, Any]:
-    if isinstance(reading, CannotTell):
-        return {"reason": reading.reason}
-    low, high = reading.interval
-    return {"value": reading.value, "low": low, "high": high}
-
-
-def _estimate_dict(found: Estimate | NoThreshold | None) -> dict[str, Any] | None:
-    if found is None:
-        return None
-    if isinstance(found, NoThreshold):
-        return {"reason": found.reason, "bound": found.bound, "limit": found.limit}
-    interval = found.interval
-    return {
-        "value": found.value,
-        "low": interval.low,
-        "high": interval.high,
-        "confidence": interval.confidence,
-        "method": interval.method,
-    }
-
-
-def _heard_dict(heard: HeardCost) -> dict[str, Any]:
-    at = heard.threshold
-    return {
-        "receiver": heard.receiver,
-        "threshold_snr_2500_hz_db": _estimate_dict(
-            Estimate(at.value, at.interval) if isinstance(at, Threshold) else at
-        ),
-        "cost_db": _estimate_dict(heard.cost.shift),
-        "over_own_floor_db": _estimate_dict(heard.over_own_floor),
-        "remedies": {remedy.name: _estimate_dict(remedy.change.shift) for remedy in heard.remedies},
-    }

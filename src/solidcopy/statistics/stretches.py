@@ -75,7 +75,7 @@ def stretch_error(
         p: share of messages at which thresholds are read.
     Returns: NoEvidence for fewer than LEAST_STRETCHES, or where a threshold hangs on one of them.
     Source: the delete-one jackknife (any text on resampling; from memory). Coverage is tested in
-        tests/statistical/test_statistics_stretches.py.
+        tests/statistical/test_stretches_coverage.py.
     """
     if n_stretches < LEAST_STRETCHES:
         return NoEvidence(

@@ -14,7 +14,6 @@ import scipy.fft
 from numpy.typing import NDArray
 
 from solidcopy import units
-from solidcopy.noise.features.band_envelope import EnvelopePlan, envelope_powers, inner_band
 from solidcopy.noise.features.figure import CannotTell, FloatArray
 from solidcopy.noise.features.floor import (
     Floor,
@@ -23,11 +22,12 @@ from solidcopy.noise.features.floor import (
     measure_floor_curve,
     summarise_floor,
 )
-from solidcopy.noise.features.impulses import local_levels
 from solidcopy.noise.features.lines import Line, find_lines, find_surroundings
 from solidcopy.noise.features.measure import segment_length_s
 from solidcopy.noise.features.spectrum import Spectrum, measure_spectrum
+from solidcopy.signals.amplitude_distribution import envelope
 from solidcopy.signals.band_noise import skirted_amplitude
+from solidcopy.signals.filters import Band
 from solidcopy.signals.power import AnySamples
 
 PIECE_S = 60.0
@@ -35,6 +35,9 @@ PIECE_S = 60.0
 LEAST_REACH_HZ = 2.0
 REACH_BINS = 2.5
 """A line's main lobe in the spectrum in which it was found, and a little."""
+SKIRT_SHARE = 0.1
+"""Of the passband: skirts of the band whose envelope is looked at, soft enough not to ring long."""
+WEAKEST = 0.25
 BETWEEN_IMPULSES = 0.93
 """Envelope over weakest moments: below this the moments of 50 ms are not free of impulses. Of
 Gaussian noise it is 1 within 2 %."""
@@ -136,17 +139,28 @@ def _between_impulses(
     sample_rate_hz: float,
 ) -> float:
     """Level between impulses by the envelope over that by the weakest moments of 50 ms."""
-    band = inner_band(passband_hz)
+    skirt_hz = SKIRT_SHARE * (passband_hz[1] - passband_hz[0])
+    band = Band(passband_hz[0] + skirt_hz, passband_hz[1] - skirt_hz, skirt_hz)
     response = np.square(skirted_amplitude(band, curve.frequencies_hz))
     by_moments = float(curve.densities @ response) * curve.bin_hz
-    plan = EnvelopePlan(band, np.zeros((0, 2)), sample_rate_hz, samples.size)
+    n_pieces = max(1, round(samples.size / sample_rate_hz / PIECE_S))
     levels = [
-        local_levels(powers, plan.envelope_rate_hz)
-        for powers in envelope_powers(samples, plan)
-        if powers.size
+        _weakest(envelope(piece, sample_rate_hz=sample_rate_hz, band=band), sample_rate_hz)
+        for piece in np.array_split(samples, n_pieces)
     ]
     by_envelope = float(np.mean(np.concatenate(levels))) / 2.0
     return by_envelope / by_moments if by_moments > 0.0 else 1.0
+
+
+def _weakest(values: FloatArray, sample_rate_hz: float) -> FloatArray:
+    """Mean square of the envelope second by second, by its weakest quarter, (n_seconds,).
+
+    Source: derived here: squares of a Gaussian noise's envelope are exponential, so the quantile q
+        of them is -ln(1 - q) times their mean.
+    """
+    n_blocks = max(1, round(values.size / sample_rate_hz))
+    squares = [np.quantile(np.square(block), WEAKEST) for block in np.array_split(values, n_blocks)]
+    return np.array(squares) / -math.log1p(-WEAKEST)
 
 
 def floor_edges_hz(
