@@ -109,7 +109,7 @@ def _is_narrow(excess: FloatArray, place: int) -> bool:
     """Whether what stands out lies within a window's main lobe, and not in a hump about it."""
     wide = excess[max(place - BROAD_REACH_BINS, 0) : place + BROAD_REACH_BINS + 1].sum()
     near = excess[place - LINE_REACH_BINS : place + LINE_REACH_BINS + 1].sum()
-    return bool(wide - near < MAX_BROAD_SHARE * wide)
+    return bool(near > 0.0 and wide - near < MAX_BROAD_SHARE * wide)
 
 
 def _line_at(place: int, spectrum: Spectrum, around: Surroundings) -> Line:
