@@ -11,7 +11,9 @@ import numpy as np
 import pytest
 import soundfile
 
+from solidcopy.actions.inspect_recording import answered
 from solidcopy.cli.main import main
+from solidcopy.noise.reading import Answers, Question, Side
 from torture_sounds import RATE_HZ, noise, tone, with_hole
 
 pytestmark = pytest.mark.derived  # each file is made beside its check
@@ -139,3 +141,18 @@ def test_every_kind_of_finding_and_every_field_is_documented(evening: Path) -> N
     told = json.loads(inspect(evening, "--json")[1])
     fields = {*told, *told["channels"][0], *told["findings"][0]} - {"made_by", "file"}
     assert {field for field in fields if f"`{field}`" not in page} == set()
+
+
+@pytest.mark.parametrize(
+    ("option", "typed", "answers"),
+    [
+        ("--channel", " Right ", Answers(channel="right")),
+        ("--channel", "upper", Answers(iq=Side.UPPER)),
+        ("--iq", "lower", Answers(iq=Side.LOWER)),
+        ("--iq", "left", Answers(channel="left")),
+        ("--join", "yes", Answers(join=True)),
+        ("--join", "no", Answers()),
+    ],
+)
+def test_what_is_typed_as_an_answer(option: str, typed: str, answers: Answers) -> None:
+    assert answered(Answers(), Question("?", option), typed) == answers
