@@ -130,10 +130,10 @@ def _first_sentence(found: SlotsFound) -> str:
 def _rate_lines(found: SlotsFound) -> list[str]:
     lines = []
     if found.taken_rate_hz != found.header_rate_hz:
+        high = 100.0 * (found.header_rate_hz / found.taken_rate_hz - 1.0)
         lines.append(
             f"  the header says {found.header_rate_hz} samples per second, but it was recorded "
-            f"with {found.taken_rate_hz:.0f}: every frequency and length in it is wrong by "
-            f"{100.0 * (found.taken_rate_hz / found.header_rate_hz - 1.0):+.2f} %"
+            f"with {found.taken_rate_hz:.0f}: every frequency in the file is wrong by {high:+.2f} %"
         )
     for figure, by in (
         (found.rate_error_ppm, "by the slots"),
