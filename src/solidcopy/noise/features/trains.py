@@ -247,7 +247,7 @@ def _judged(fit: _Fit, n_impulses: int, duration_s: float) -> Train | None:
     p_filled = max(p_filled, 2.0 * fit.window_s * n_seen / duration_s)
     n_trials = duration_s / SHORTEST_PERIOD_S * fit.period_s / fit.window_s
     p_chance = n_trials * float(scipy.stats.binom.sf(n_seen - 1, n_expected, min(p_filled, 1.0)))
-    share = n_seen / n_expected
+    share = min(n_seen / n_expected, 1.0)  # rounding at either end may add one
     if p_chance > P_FALSE_TRAIN or share < MIN_SHARE_SEEN:
         return None
     jitter_s = float(fit.residuals_s.std(ddof=2))
