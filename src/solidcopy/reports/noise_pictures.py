@@ -274,7 +274,7 @@ def envelope_sheet(waveform: Waveform, whole: PartsList, marked: tuple[Marked, .
     axes.set_ylim(low, high + 6.0 + 2.5 * len(trains))
     axes.set_xlim(0.0, shown_s)
     axes.set_xlabel("time, s")
-    axes.set_ylabel("highest sample, dB of full scale")
+    axes.set_ylabel("peak, dB of full scale")
     axes.set_title(f"envelope, first {shown_s:.0f} s")
     if trains:
         axes.legend(loc="upper center", bbox_to_anchor=(0.5, -0.2), ncols=2)
