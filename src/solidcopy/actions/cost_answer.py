@@ -9,6 +9,7 @@ from solidcopy.actions.cost_facts import HeardCost, RemedyFigure, heard_dict, re
 from solidcopy.actions.cost_figures import Difference, Figures, Portions, recording_in
 from solidcopy.actions.cost_plan import GAUSSIAN, OWN
 from solidcopy.actions.cost_words import (
+    DOUBTFUL,
     cost_sentence,
     floor_sentence,
     portion_sentence,
@@ -53,6 +54,7 @@ class CostAnswer:
             by = f" (receiver {quoted(heard.receiver)})" if len(self.heard) > 1 else ""
             said.append(cost_sentence(heard, by))
             said += floor_sentence(heard, self.loudness)
+            said += [DOUBTFUL] if heard.is_doubtful else []
             said += [remedy_sentence(remedy) for remedy in heard.remedies]
         return said
 
@@ -158,6 +160,7 @@ def _heard(
         cost=cost,
         over_own_floor=_over_own_floor(cost, loudness),
         remedies=tuple(remedies),
+        is_doubtful=figures.is_doubtful(own, receiver),
     )
 
 

@@ -31,6 +31,8 @@ class HeardCost:
     over_own_floor: Estimate | None
     """Against the recording's own floor; None where the floor is not known or there is no cost."""
     remedies: tuple[RemedyFigure, ...]
+    is_doubtful: bool
+    """Whether the points in the recording hardly follow a curve."""
 
 
 def reading_dict(reading: Reading) -> dict[str, Any]:

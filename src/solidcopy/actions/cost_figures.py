@@ -11,10 +11,12 @@ from solidcopy.impairments.added.recording import OwnRecording
 from solidcopy.impairments.added.recording_source import Source
 from solidcopy.modes.registry import mode_named
 from solidcopy.reports.axis import axis_facts
+from solidcopy.reports.curves import p_fit
 from solidcopy.reports.gather import reading_at
-from solidcopy.reports.measured import Estimate
+from solidcopy.reports.measured import Estimate, is_doubtful_fit
 from solidcopy.seeds import Chance, stream
 from solidcopy.statistics.comparison import penalty_between
+from solidcopy.statistics.curve import Curve
 from solidcopy.statistics.evidence import NoEvidence, NoThreshold
 from solidcopy.statistics.stretches import (
     MOST_STRETCHES,
@@ -99,6 +101,11 @@ class Figures:
     def threshold(self, condition: int, receiver: int) -> Threshold | NoThreshold:
         """Where half of the messages get through."""
         return self._reading((condition, receiver)).thresholds[HALF]
+
+    def is_doubtful(self, condition: int, receiver: int) -> bool:
+        """Whether the points hardly follow a curve, as where half of the band is free of noise."""
+        curve = self._reading((condition, receiver)).curve
+        return isinstance(curve, Curve) and is_doubtful_fit(p_fit(curve))
 
     def difference(self, first: int, this: int, receiver: int) -> Difference:
         """Threshold of condition `this` less that of `first`, heard by one receiver."""

@@ -16,6 +16,10 @@ from solidcopy.reports.wording import (
 from solidcopy.statistics.evidence import NoThreshold
 from solidcopy.statistics.stretches import LEAST_STRETCHES
 
+DOUBTFUL = (
+    "The points hardly follow a curve: this noise differs along the band or from time to time, so "
+    "the 50 % point may stand on a shoulder. Ask for one place with --audio-hz and another --out."
+)
 NOTEWORTHY_DB = 0.5
 """A noise that stands so little over its own floor is that floor."""
 

@@ -6,6 +6,7 @@ from typing import Any
 
 from solidcopy.actions.cost_figures import Difference, Figures
 from solidcopy.actions.cost_plan import OWN
+from solidcopy.actions.cost_words import DOUBTFUL
 from solidcopy.actions.folder import existing_folder
 from solidcopy.actions.twin_plan import TWIN, WITHOUT
 from solidcopy.campaigns.journal import JournalReader
@@ -41,11 +42,14 @@ class TwinAnswer:
     apart: Estimate | NoThreshold
     """Signal that the twin needs more than the recording at the same level, dB."""
     parts: tuple[PartCost, ...]
+    is_doubtful: bool
+    """Whether the points of either hardly follow a curve."""
     is_finished: bool
 
     def text(self) -> str:
         """For a person."""
         lines = [_agreement(self), _thresholds(self)]
+        lines += [DOUBTFUL] if self.is_doubtful else []
         lines += [_part_sentence(part) for part in self.parts]
         if self.parts:
             lines.append(
@@ -94,6 +98,7 @@ def read_twin(source: Path, over_floor_db: float) -> TwinAnswer:
                 for place, name in enumerate(names)
                 if name.startswith(WITHOUT)
             ),
+            is_doubtful=figures.is_doubtful(own, 0) or figures.is_doubtful(twin, 0),
             is_finished=all(reader.is_finished(place, 0) for place in range(len(names))),
         )
 

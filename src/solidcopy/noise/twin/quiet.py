@@ -37,10 +37,12 @@ REACH_BINS = 2.5
 """A line's main lobe in the spectrum in which it was found, and a little."""
 SKIRT_SHARE = 0.1
 """Of the passband: skirts of the band whose envelope is looked at, soft enough not to ring long."""
-WEAKEST = 0.25
-BETWEEN_IMPULSES = 0.93
+WEAKEST = (0.25, 0.5)
+"""Shares of the time, of whose levels the floor is read."""
+MOST_STRONGER = 0.45
+BETWEEN_IMPULSES = 0.985
 """Envelope over weakest moments: below this the moments of 50 ms are not free of impulses. Of
-Gaussian noise it is 1 within 2 %."""
+Gaussian noise it is 1 within 2 % or so."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -153,14 +155,22 @@ def _between_impulses(
 
 
 def _weakest(values: FloatArray, sample_rate_hz: float) -> FloatArray:
-    """Mean square of the envelope second by second, by its weakest quarter, (n_seconds,).
+    """Mean square of the envelope second by second, by its weakest moments, (n_seconds,).
 
-    Source: derived here: squares of a Gaussian noise's envelope are exponential, so the quantile q
-        of them is -ln(1 - q) times their mean.
+    Source: derived here: squares of a Gaussian noise's envelope are exponential. Where a share c of
+        the moments is no floor but stronger, the quantile q of all is the quantile q / (1 - c) of
+        the floor; c follows from the ratio of two quantiles.
     """
     n_blocks = max(1, round(values.size / sample_rate_hz))
-    squares = [np.quantile(np.square(block), WEAKEST) for block in np.array_split(values, n_blocks)]
-    return np.array(squares) / -math.log1p(-WEAKEST)
+    blocks = np.array(
+        [np.quantile(np.square(block), WEAKEST) for block in np.array_split(values, n_blocks)]
+    )
+    low, high = np.mean(blocks, axis=0)
+    shares = np.linspace(0.0, MOST_STRONGER, 201)
+    quantiles = -np.log1p(-np.array(WEAKEST)[:, None] / (1.0 - shares))
+    is_less = quantiles[1] / quantiles[0] <= high / low
+    place = int(np.flatnonzero(is_less)[-1]) if is_less.any() else 0
+    return np.asarray(blocks[:, 0] / quantiles[0, place])
 
 
 def floor_edges_hz(
