@@ -7,7 +7,7 @@ from jinja2 import Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup
 
 from solidcopy.noise.clues.match import Clue
-from solidcopy.noise.parts.part import Part, PartsList
+from solidcopy.noise.parts.part import Part, PartKind, PartsList
 from solidcopy.reports.noise_pictures import noise_pictures
 from solidcopy.reports.noise_words import (
     CONFIDENCE,
@@ -110,4 +110,5 @@ def _sheet(whole: PartsList) -> Sheet:
 
 
 def _confidence(part: Part) -> str:
-    return DASH if part.p_chance in (0.0, 1.0) and part.rhythm_hz is None else part.confidence_word
+    is_found = part.kind not in (PartKind.FLOOR, PartKind.REST)
+    return part.confidence_word if is_found else DASH

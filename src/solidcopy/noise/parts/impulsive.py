@@ -17,16 +17,10 @@ from solidcopy.noise.parts.impulses import (
     measure_rise,
 )
 from solidcopy.noise.parts.part import Part, PartKind, Times, level_error_db
-from solidcopy.noise.parts.trains import Train, part_trains, undivided
+from solidcopy.noise.parts.sparse import sparse_trains
+from solidcopy.noise.parts.trains import Train
 
-SPARSE_PER_S = (1.0, 2.0, 4.0)
-"""Trains of single impulses are looked for among so many a second, the strongest ones."""
 WIDE_HZ = 4500.0
-MAX_SPARSE = 600
-FRAGMENT_S = 0.012
-"""What stands so close to an impulse of a train belongs to it."""
-WEAKER_SHARE = 0.2
-"""Pulses of one train differ in energy, but seldom by more."""
 SHARE_WITHOUT_ORDER = 0.15
 """Beside a fast rhythm, impulses between its beats count as a part if they hold so much."""
 LEAST_SHARE = 5e-4
@@ -57,7 +51,7 @@ def impulsive_parts(
         edge_s: at both ends no impulse is looked for; a line cut out rings there.
     """
     rise, found = _clearest(cells, is_asked, round(edge_s / cells.hop_s))
-    trains = _sparse_trains(found, duration_s)
+    trains = sparse_trains(found, duration_s)
     in_train = np.zeros(found.times_s.size, dtype=bool)
     for train in trains:
         in_train[train.members] = True
@@ -76,26 +70,6 @@ def impulsive_parts(
     return Impulsive(tuple(parts), is_train_frame, powers)
 
 
-def _completed(train: Train, looked_at: np.ndarray, found: Found, taken: np.ndarray) -> Train:
-    """The train with every free impulse at its due times, and what stands right beside these.
-
-    A long impulse may be found in pieces, and weak ones may not have been looked at.
-    """
-    is_member = np.zeros(taken.size, dtype=bool)
-    is_member[looked_at[train.members]] = True
-    energy = WEAKER_SHARE * float(np.median(found.energies[is_member]))
-    strong = found.times_s[(found.energies > energy) & ~taken]
-    train = undivided(train, strong)
-    is_member |= train.due(found.times_s) & ~taken
-    due = found.times_s[is_member]
-    after = np.clip(np.searchsorted(due, found.times_s), 1, due.size - 1)
-    away = np.minimum(np.abs(found.times_s - due[after - 1]), np.abs(found.times_s - due[after]))
-    is_member |= (away < FRAGMENT_S) & ~taken
-    taken |= is_member
-    number = np.rint((due - train.start_s) / train.period_s.value)
-    return replace(train, members=np.flatnonzero(is_member), n_pulses=int(np.unique(number).size))
-
-
 def _clearest(cells: Cells, is_asked: np.ndarray, n_edge: int) -> tuple[Rise, Found]:
     """Impulses as the whole passband shows them, or in a wide one that half that shows most.
 
@@ -112,23 +86,6 @@ def _clearest(cells: Cells, is_asked: np.ndarray, n_edge: int) -> tuple[Rise, Fo
             rise.values[:n_edge] = rise.values[-n_edge:] = 1.0
         results.append((rise, find_impulses(cells, rise)))
     return max(results, key=lambda result: float(result[1].energies.sum()))
-
-
-def _sparse_trains(found: Found, duration_s: float) -> list[Train]:
-    """Trains among the strongest impulses, then among more and weaker ones."""
-    order = np.argsort(-found.energies)
-    taken = np.zeros(found.energies.size, dtype=bool)
-    trains: list[Train] = []
-    for rate in SPARSE_PER_S:
-        n_kept = min(round(rate * duration_s), MAX_SPARSE)
-        looked_at = np.sort(order[:n_kept])
-        looked_at = looked_at[~taken[looked_at]]
-        new, _ = part_trains(found.times_s[looked_at], duration_s)
-        for train in new:
-            trains.append(_completed(train, looked_at, found, taken))
-        if n_kept >= found.energies.size:
-            break
-    return trains
 
 
 def _beats_beside(rise: Rise, is_train_frame: np.ndarray, cells: Cells) -> list[Beat]:

@@ -1,28 +1,22 @@
 """The parts that take up some of the spectrum: lines, combs, humps and signals."""
 
-import math
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
-import numpy as np
 import scipy.ndimage
 import scipy.stats
 
-from solidcopy import units
-from solidcopy.noise.features.combs import Comb, find_combs
-from solidcopy.noise.features.figure import CannotTell, Figure, FloatArray
-from solidcopy.noise.features.floor import SMOOTH_BINS, FloorCurve, neighbourhood
+from solidcopy.noise.features.figure import CannotTell
+from solidcopy.noise.features.floor import FloorCurve
 from solidcopy.noise.features.humps import (
-    CELL_HZ,
-    WIDEST_SHARE,
     Hump,
     find_humps,
-    make_cells,
-    without_lines,
 )
 from solidcopy.noise.features.lines import Line, find_lines, find_surroundings
 from solidcopy.noise.features.spectrum import Spectrum
-from solidcopy.noise.parts.narrow import Manner, Transform, manner_of
+from solidcopy.noise.parts.line_combs import FINE_COMB_HZ, comb_parts
+from solidcopy.noise.parts.narrow import Manner, manner_of
 from solidcopy.noise.parts.part import Part, PartKind, Times
+from solidcopy.noise.parts.scenery import Scenery, line_power, whole_time
 
 LINE_REACH_HZ = 20.0
 """Half the stretch about a line in which it is asked whether it is keyed."""
@@ -48,52 +42,6 @@ MIN_SIGNAL_TO_NOISE = 0.7
 """Weaker ones do not show what they are."""
 CLUSTER_HZ = 60.0
 CLUSTER_LINES = 3
-SAME_SPACING = 3e-3
-FINE_COMB_HZ = 30.0
-"""Finer combs are the keying of one signal."""
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class Scenery:
-    """What the narrow parts are found in."""
-
-    spectrum: Spectrum
-    """Impulses told one by one taken out."""
-    transform: Transform
-    passband_hz: tuple[float, float]
-    base: FloatArray
-    """(n_bins,) power per Hz of the noise without lines and humps."""
-    n_averages: float
-    """Independent averages that the scatter of the bins shows; impulses make it small."""
-    is_beaten: bool
-    """A fast rhythm of impulses lies over everything and moves every band's envelope."""
-
-    def density_in(self, band_hz: tuple[float, float]) -> float:
-        """Mean power per Hz of the noise in a band."""
-        first = max(math.ceil(band_hz[0] / self.spectrum.bin_hz), 0)
-        last = max(math.floor(band_hz[1] / self.spectrum.bin_hz), first)
-        return float(self.base[first : last + 1].mean())
-
-
-def scenery_of(
-    spectrum: Spectrum,
-    transform: Transform,
-    passband_hz: tuple[float, float],
-    *,
-    is_beaten: bool,
-) -> Scenery:
-    """A spectrum with what it would be without anything that stands out of it."""
-    around = find_surroundings(spectrum, passband_hz)
-    lines = find_lines(spectrum, around, passband_hz)
-    cells = make_cells(
-        without_lines(spectrum, lines), spectrum.bin_hz, passband_hz, cell_hz=CELL_HZ
-    )
-    base = around.densities
-    if cells.densities.size > 12 * SMOOTH_BINS and cells.densities.min() > 0.0:
-        smooth = scipy.ndimage.uniform_filter1d(cells.densities, SMOOTH_BINS, mode="nearest")
-        level, _ = neighbourhood(smooth, round(WIDEST_SHARE * smooth.size))
-        base = np.interp(spectrum.frequencies_hz, cells.frequencies_hz, level)
-    return Scenery(spectrum, transform, passband_hz, base, around.n_averages, is_beaten)
 
 
 @dataclass(frozen=True, slots=True)
@@ -117,16 +65,6 @@ class Narrow:
     """What they take of the spectrum besides the lines."""
 
 
-def line_power(line: Line) -> float:
-    """Mean square."""
-    return units.power_from_dbfs(line.level_dbfs.value)
-
-
-def hump_power(hump: Hump) -> float:
-    """Mean square."""
-    return units.power_from_dbfs(hump.level_dbfs.value)
-
-
 def narrow_parts(scenery: Scenery) -> Narrow:
     """Lines, combs, humps and signals of a recording."""
     around = find_surroundings(scenery.spectrum, scenery.passband_hz)
@@ -140,9 +78,9 @@ def narrow_parts(scenery: Scenery) -> Narrow:
         left = [line for line in left if line not in taken]
         if part.kind is PartKind.KEYED_LINE:
             left = [line for line in left if not _is_sideband(line, part)]
-    wide_combs, left = _combs(left, scenery, finest_hz=FINE_COMB_HZ)
+    wide_combs, left = comb_parts(left, scenery, finest_hz=FINE_COMB_HZ)
     keyed, left = _keyed_lines(left, scenery)
-    combs, left = _combs(left, scenery, finest_hz=0.0)
+    combs, left = comb_parts(left, scenery, finest_hz=0.0)
     combs = wide_combs + combs
     clusters, left = _clusters(left, scenery)
     parts += keyed + clusters
@@ -252,15 +190,11 @@ def _steady_part(line: Line, scenery: Scenery) -> Part:
         power=line_power(line),
         level_error_db=line.level_dbfs.standard_error,
         band_hz=(at_hz - 1.0, at_hz + 1.0),
-        times=_whole(scenery),
+        times=whole_time(scenery),
         p_chance=_p_line(line, scenery),
         frequencies_hz=(at_hz,),
         cannot_tell=unsure,
     )
-
-
-def _whole(scenery: Scenery) -> Times:
-    return Times(0.0, scenery.transform.duration_s, 1.0)
 
 
 def _keyed_times(manner: Manner) -> Times:
@@ -316,94 +250,6 @@ def _kind_of_hump(
     if moment > SPEECH_MOMENT and width_hz > SPEECH_WIDTH_HZ:
         return PartKind.SPEECH_LIKE, []
     return PartKind.HUMP, []
-
-
-def _combs(
-    left: list[Line], scenery: Scenery, *, finest_hz: float
-) -> tuple[list[Part], list[Line]]:
-    """Combs no finer than stated; keying makes finer ones, and is looked at in between."""
-    found = find_combs(tuple(left), scenery.passband_hz, scenery.spectrum.bin_hz)
-    if isinstance(found, CannotTell):
-        return [], left
-    combs = [comb for comb in found if comb.spacing_hz.value > finest_hz]
-    parts: list[Part] = []
-    taken: set[int] = set()
-    for comb in _interleaved(combs):
-        members = [place for place in _teeth(comb, left) if place not in taken]
-        if len(members) < 4:
-            continue
-        taken.update(members)
-        parts.append(_comb_part(comb, [left[place] for place in members], scenery))
-    return parts, [line for place, line in enumerate(left) if place not in taken]
-
-
-def _interleaved(combs: list[Comb]) -> list[Comb]:
-    """Two combs of one spacing, half of it apart, are one of half the spacing.
-
-    Slow wander moves the higher lines off the even places that the search goes by.
-    """
-    joined: list[Comb] = []
-    for comb in combs:
-        twin = next((other for other in joined if _is_twin(comb, other)), None)
-        if twin is None:
-            joined.append(comb)
-            continue
-        half = Figure(twin.spacing_hz.value / 2.0, twin.spacing_hz.standard_error / 2.0)
-        apart_hz = abs(twin.offset_hz.value) % half.value
-        signed_hz = apart_hz if apart_hz < half.value / 2.0 else apart_hz - half.value
-        joined[joined.index(twin)] = replace(
-            twin,
-            spacing_hz=half,
-            offset_hz=replace(
-                twin.offset_hz, value=math.copysign(1.0, twin.offset_hz.value) * signed_hz
-            ),
-            lines=tuple(sorted({*twin.lines, *comb.lines})),
-        )
-    return joined
-
-
-def _is_twin(comb: Comb, other: Comb) -> bool:
-    spacing_hz = other.spacing_hz.value
-    if abs(comb.spacing_hz.value / spacing_hz - 1.0) > SAME_SPACING:
-        return False
-    apart = abs(comb.offset_hz.value - other.offset_hz.value) / spacing_hz % 1.0
-    return abs(apart - 0.5) < 0.03
-
-
-def _teeth(comb: Comb, lines: list[Line]) -> list[int]:
-    """Lines of a comb, those included that its slow wander has moved off their places."""
-    spacing_hz, offset_hz = comb.spacing_hz.value, comb.offset_hz.value
-    places = []
-    for place, line in enumerate(lines):
-        at_hz = line.frequency_hz.value
-        number = round((at_hz - offset_hz) / spacing_hz)
-        away_hz = abs(at_hz - offset_hz - number * spacing_hz)
-        if place in comb.lines or away_hz < min(1.0 + 5e-4 * at_hz, 0.05 * spacing_hz):
-            places.append(place)
-    return places
-
-
-def _comb_part(comb: Comb, lines: list[Line], scenery: Scenery) -> Part:
-    powers = [line_power(line) for line in lines]
-    errors = [
-        power * line.level_dbfs.standard_error for power, line in zip(powers, lines, strict=True)
-    ]
-    frequencies = tuple(line.frequency_hz.value for line in lines)
-    spacing = comb.spacing_hz
-    kind = PartKind.COMB
-    band_hz = (min(frequencies) - 1.0, max(frequencies) + 1.0)
-    if spacing.value < FINE_COMB_HZ:
-        kind = PartKind.DATA_LIKE
-    return Part(
-        kind=kind,
-        power=sum(powers),
-        level_error_db=math.hypot(*errors) / sum(powers),
-        band_hz=band_hz,
-        times=_whole(scenery),
-        p_chance=comb.p_chance,
-        rhythm_hz=Figure(spacing.value, spacing.standard_error),
-        frequencies_hz=frequencies,
-    )
 
 
 def _clusters(left: list[Line], scenery: Scenery) -> tuple[list[Part], list[Line]]:
