@@ -240,7 +240,7 @@ def _spectrogram(waveform: Waveform, highest_hz: float) -> tuple[Array, float]:
     powers = np.max(columns, axis=0) if n_inside > 1 else columns[0]
     last = min(math.ceil(highest_hz * n_window / rate_hz), powers.shape[1] - 1)
     kept = np.maximum(powers[:, : last + 1], 1e-30)
-    levels = units.dbfs_from_powers(kept)
+    levels = units.dbfs_from_powers(np.asarray(kept, np.float64))
     return (levels - np.median(levels)).T, last * rate_hz / n_window
 
 
