@@ -235,12 +235,12 @@ def _spectrogram(waveform: Waveform, highest_hz: float) -> tuple[Array, float]:
     columns = []
     for part in range(n_inside):
         shifted = sliding_window_view(waveform.samples, n_window)[part * n_hop // n_inside :: n_hop]
-        shifted = shifted[: frames.shape[0] - 1] * window
-        columns.append(np.square(np.abs(scipy.fft.rfft(shifted, axis=1))))
+        windowed = shifted[: frames.shape[0] - 1] * window
+        columns.append(np.square(np.abs(scipy.fft.rfft(windowed, axis=1))))
     powers = np.max(columns, axis=0) if n_inside > 1 else columns[0]
     last = min(math.ceil(highest_hz * n_window / rate_hz), powers.shape[1] - 1)
     kept = np.maximum(powers[:, : last + 1], 1e-30)
-    levels = units.dbfs_from_powers(np.asarray(kept, np.float64))
+    levels = units.dbfs_from_powers(kept)
     return (levels - np.median(levels)).T, last * rate_hz / n_window
 
 
