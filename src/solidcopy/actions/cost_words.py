@@ -1,5 +1,7 @@
 """What a recorded noise costs, in sentences. Pure functions of facts."""
 
+import math
+
 from solidcopy.actions.cost_facts import HeardCost, RemedyFigure
 from solidcopy.actions.cost_figures import Difference, Portions
 from solidcopy.noise.features.figure import CannotTell
@@ -20,6 +22,7 @@ DOUBTFUL = (
     "The points hardly follow a curve: this noise differs along the band or from time to time, so "
     "the 50 % point may stand on a shoulder. Ask for one place with --audio-hz and another --out."
 )
+LEAST_TOLD_DB = 0.1
 NOTEWORTHY_DB = 0.5
 """A noise that stands so little over its own floor is that floor."""
 
@@ -28,7 +31,7 @@ def cost_sentence(heard: HeardCost, by: str) -> str:
     """The cost beside Gaussian noise of equal power, or why it cannot be told."""
     shift = heard.cost.shift
     if isinstance(shift, NoThreshold):
-        return f"What this noise costs{by} cannot be told yet: {shift.reason}."
+        return f"What this noise costs{by} cannot be told yet: {_named(shift.reason)}."
     places, ends = places_of(shift.interval), shift.interval
     confidence = confidence_word(ends.confidence)
     if ends.holds(0.0):
@@ -78,7 +81,10 @@ def remedy_sentence(remedy: RemedyFigure) -> str:
     """What a remedy gives back."""
     name, shift = capital(remedy.name), remedy.change.shift
     if isinstance(shift, NoThreshold):
-        return f"{name}: cannot be told yet ({shift.reason})."
+        if shift.bound == "above" and shift.limit is not None and shift.limit >= LEAST_TOLD_DB:
+            least_db = number(math.floor(10.0 * shift.limit) / 10.0, 1)
+            return f"{name}: costs at least {least_db} dB (95 % sure); it does harm here."
+        return f"{name}: cannot be told yet ({_named(shift.reason)})."
     ends, places = shift.interval, places_of(shift.interval)
     confidence = confidence_word(ends.confidence)
     if ends.holds(0.0):
@@ -89,6 +95,11 @@ def remedy_sentence(remedy: RemedyFigure) -> str:
     size, way, low, high = _sized(shift)
     verb = "gives back" if way == "less" else "costs"
     return f"{name}: {verb} {number(size, places)} dB ({confidence}: {span(low, high, places)})."
+
+
+def _named(reason: str) -> str:
+    """Reasons name the sides of a comparison by letters; here the first is the plainer noise."""
+    return reason.replace("side a: ", "without it ").replace("side b: ", "with it ")
 
 
 def where_sentence(mode: str, audio_hz: tuple[float, float], cost: Difference) -> str:
