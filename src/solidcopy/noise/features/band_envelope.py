@@ -14,7 +14,7 @@ from solidcopy.signals.power import AnySamples
 
 STRETCH_S = 30.0
 GUARD_S = 0.5
-"""Made on both sides of a stretch and left out: a notch rings so long."""
+"""Faded in and out on both sides of a stretch and left out: a notch rings so long."""
 SAMPLES_PER_BAND = 2.0
 """Envelope samples a second, in bandwidths."""
 
@@ -33,13 +33,28 @@ class EnvelopePlan:
     @property
     def n_guard(self) -> int:
         """Samples left out at both ends of a stretch."""
-        return min(round(GUARD_S * self.sample_rate_hz), self.n_samples // 4)
+        return min(round(GUARD_S * self.sample_rate_hz), self.n_samples // 16)
 
     @property
     def n_stretch(self) -> int:
         """Samples transformed at once, guards included."""
-        inner = min(self.n_samples, round(STRETCH_S * self.sample_rate_hz))
+        inner = min(self.n_watched, round(STRETCH_S * self.sample_rate_hz))
         return int(scipy.fft.next_fast_len(inner + 2 * self.n_guard, real=True))
+
+    @property
+    def n_watched(self) -> int:
+        """Samples of the recording but for a guard at both of its ends."""
+        return self.n_samples - 2 * self.n_guard
+
+    @property
+    def begin_s(self) -> float:
+        """Time of the first envelope sample."""
+        return self.n_guard / self.sample_rate_hz
+
+    @property
+    def watched_s(self) -> tuple[float, float]:
+        """From when to when the envelope is taken."""
+        return self.begin_s, (self.n_samples - self.n_guard) / self.sample_rate_hz
 
     @property
     def n_out(self) -> int:
@@ -64,7 +79,8 @@ def inner_band(passband_hz: tuple[float, float]) -> Band:
 def envelope_powers(samples: AnySamples, plan: EnvelopePlan) -> Iterator[FloatArray]:
     """Squared envelope in order, stretch by stretch, without gap or overlap: (n_here,) each.
 
-    The mean is twice the mean power of the band. The recording is mirrored at its two ends.
+    The mean is twice the mean power of the band. The first value is that of sample n_guard; the
+    last n_guard samples are left out as well.
     """
     n_guard, n_stretch, n_out = plan.n_guard, plan.n_stretch, plan.n_out
     bin_hz = plan.sample_rate_hz / n_stretch
@@ -78,24 +94,23 @@ def envelope_powers(samples: AnySamples, plan: EnvelopePlan) -> Iterator[FloatAr
     n_inner = n_stretch - 2 * n_guard
     out_per_in = n_out / n_stretch
     done = 0
-    for begin in range(0, plan.n_samples, n_inner):
-        part = _with_guards(samples, begin - n_guard, n_stretch)
+    for begin in range(0, plan.n_watched, n_inner):
         lines = np.zeros(n_out, dtype=np.complex128)
+        part = _faded(samples[begin : begin + n_stretch], n_guard, n_stretch)
         lines[: response.size] = scipy.fft.rfft(part)[first : last + 1] * response
         signal = scipy.fft.ifft(lines, overwrite_x=True) * (2.0 * n_out / n_stretch)
         powers = np.square(signal.real) + np.square(signal.imag)
-        end = math.floor(min(begin + n_inner, plan.n_samples) * out_per_in)
+        end = math.floor(min(begin + n_inner, plan.n_watched) * out_per_in)
         offset = done - round((begin - n_guard) * out_per_in)
         yield powers[offset : offset + end - done]
         done = end
 
 
-def _with_guards(samples: AnySamples, begin: int, n_samples: int) -> FloatArray:
-    """A stretch that may begin before or end after the recording, which is mirrored there."""
-    place = np.arange(begin, begin + n_samples)
-    place = np.abs(place)
-    period = 2 * (samples.size - 1)
-    if period > 0:
-        place %= period
-        place = np.minimum(place, period - place)
-    return samples[place].astype(np.float64)
+def _faded(samples: AnySamples, n_guard: int, n_stretch: int) -> FloatArray:
+    """Samples with half a cosine from and to 0 within the guards, and nothing after them."""
+    rise = 0.5 - 0.5 * np.cos(math.pi * (np.arange(n_guard) + 0.5) / max(n_guard, 1))
+    part = np.zeros(n_stretch)
+    part[: samples.size] = samples
+    part[:n_guard] *= rise
+    part[samples.size - n_guard : samples.size] *= rise[::-1]
+    return part

@@ -25,6 +25,8 @@ FRAME_S = 0.05
 STRETCH_S = 60.0
 """The weakest moments are looked for anew so often, and the floors averaged."""
 MIN_FRAMES = 20
+SILENT_POWER = 1e-20
+"""A frame of less (in all bins but those of the mean) is a gap, and no floor."""
 SMOOTH_BINS = 5
 """Bins averaged before one may stand out of its neighbourhood."""
 STANDS_OUT_ERRORS = 4.5
@@ -121,17 +123,24 @@ def measure_floor_curve(
         least_s = (MIN_FRAMES + 1) * FRAME_S / 2.0
         return CannotTell(f"a noise floor needs {least_s:.2g} s or more")
     total = np.zeros(n_frame // 2 + 1)
+    n_sounding = 0
     for part in np.array_split(samples, n_stretches):
         batches = segment_powers(part, n_frame, mean=mean)
         powers = np.concatenate([batch.astype(np.float32) for batch in batches])
+        powers = powers[powers[:, 3:].sum(axis=1, dtype=np.float64) > SILENT_POWER]
+        n_sounding += powers.shape[0]
+        if powers.shape[0] == 0:
+            continue
         n_kept = math.ceil(KEPT_SHARE * powers.shape[0])
         powers.partition(n_kept - 1, axis=0)
         kept = powers[:n_kept].mean(axis=0, dtype=np.float64)
-        total += kept / lowest_mean(powers.shape[0], n_kept)
+        total += kept / lowest_mean(powers.shape[0], n_kept) * powers.shape[0]
+    if n_sounding < max(MIN_FRAMES, KEPT_SHARE * n_frames * n_stretches):
+        return CannotTell("the recording is silent, or nearly all of the time")
     return FloorCurve(
-        densities=total / (n_stretches * sample_rate_hz),
+        densities=total / (n_sounding * sample_rate_hz),
         bin_hz=sample_rate_hz / n_frame,
-        relative_error=lowest_mean_error(independent_averages(n_frames * n_stretches), KEPT_SHARE),
+        relative_error=lowest_mean_error(independent_averages(n_sounding), KEPT_SHARE),
     )
 
 
@@ -175,7 +184,11 @@ def neighbourhood(values: FloatArray, n_wide: int) -> tuple[FloatArray, float]:
         noise lie low; the deviation is that of neighbours just beyond the averaging.
     """
     levels = np.log(np.maximum(values, values.max() * 1e-20))
-    opened = scipy.ndimage.grey_opening(levels, (max(3, n_wide),), mode="nearest")
+    # A slope goes on beyond both ends, so that it is no peak there.
+    n_pad = min(n_wide, levels.size - 1)
+    padded = np.pad(levels, n_pad, mode="reflect", reflect_type="odd")
+    opened = scipy.ndimage.grey_opening(padded, (max(3, n_wide),), mode="nearest")
+    opened = opened[n_pad : n_pad + levels.size]
     steps = levels[SMOOTH_BINS:] - levels[:-SMOOTH_BINS]
     error = float(np.median(np.abs(steps - np.median(steps)))) / 0.6745 / math.sqrt(2.0)
     above = levels - opened

@@ -26,28 +26,34 @@ class _Piece:
     train: Train
 
 
-def find_trains(times_s: FloatArray, duration_s: float) -> tuple[Train, ...] | CannotTell:
+def find_trains(
+    times_s: FloatArray, watched_s: tuple[float, float]
+) -> tuple[Train, ...] | CannotTell:
     """Periodic trains, the one with most impulses first.
 
     Args:
         times_s: (n,) ascending, of all impulses of a recording.
+        watched_s: from when to when they were looked for.
     Returns: trains of periods from 0.08 to 10 s. Of impulses at random times one recording in a
         thousand shows any, of those longer than 180 s two.
     """
+    begin_s, duration_s = watched_s[0], watched_s[1] - watched_s[0]
+    times_s = times_s - begin_s
     if duration_s < MIN_PULSES * SHORTEST_PERIOD_S * 10.0:
         return CannotTell("trains of impulses need a longer recording")
     n_stretches = math.ceil(duration_s / STRETCH_S)
     found, is_left = trains_in(times_s, duration_s)
     if n_stretches < MIN_STRETCHES:
-        return _sorted(found)
+        return _sorted(found, begin_s)
     steady = [train for train in found if train.wander >= MOVING]
     if len(steady) < len(found):
         is_left = _belongs_to_none(times_s, steady)
-    return _sorted(steady + _followed(times_s[is_left], duration_s, n_stretches))
+    return _sorted(steady + _followed(times_s[is_left], duration_s, n_stretches), begin_s)
 
 
-def _sorted(trains: list[Train]) -> tuple[Train, ...]:
-    return tuple(sorted(trains, key=lambda train: -train.n_seen))
+def _sorted(trains: list[Train], begin_s: float) -> tuple[Train, ...]:
+    in_order = sorted(trains, key=lambda train: -train.n_seen)
+    return tuple(_later(train, begin_s) for train in in_order)
 
 
 def _belongs_to_none(times_s: FloatArray, trains: list[Train]) -> np.ndarray:

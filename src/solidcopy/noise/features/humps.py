@@ -21,6 +21,8 @@ MAX_GAP_CELLS = 4
 WIDEST_SHARE = 1.0 / 3.0
 """What is wider than this share of the passband is its shape, and no hump."""
 MIN_RATIO = 1.1
+LEAKAGE_DB = 40.0
+"""A hump so far below a line within it may be the line's own skirt."""
 MIN_LASTING = 0.25
 """Share of a hump that the weakest moments must show."""
 
@@ -123,7 +125,9 @@ def find_humps(
     return tuple(
         hump
         for run in seen
-        if (hump := _hump_in(run, cells, around, spectrum)) is not None and _is_lasting(hump, curve)
+        if (hump := _hump_in(run, cells, around, spectrum)) is not None
+        and _is_lasting(hump, curve)
+        and not _is_leakage(hump, lines)
     )
 
 
@@ -167,6 +171,16 @@ def _hump_in(
             float(scipy.ndimage.uniform_filter1d(densities / around[here], 3).max())
         ),
         drift_hz_per_s=_drift(edges_hz, spectrum, float(around[here].mean())),
+    )
+
+
+def _is_leakage(hump: Hump, lines: tuple[Line, ...]) -> bool:
+    """Whether a line within is so strong that the window's own skirts may make the hump."""
+    low_hz, high_hz = hump.edges_hz
+    return any(
+        low_hz - KEYED_REACH_HZ < line.frequency_hz.value < high_hz + KEYED_REACH_HZ
+        and line.level_dbfs.value > hump.level_dbfs.value + LEAKAGE_DB
+        for line in lines
     )
 
 

@@ -19,7 +19,11 @@ WATCHED_S = (0.0, 0.0015, 0.005)
 """The envelope's power is watched as it is and averaged over these times, for longer bursts."""
 LOW_SHARE = 0.25
 """The local level is judged by this quantile, which impulses hardly move."""
-LEVEL_S = 1.0
+LEVEL_S = 0.5
+"""It is taken anew so often at the most."""
+MIN_LEVEL_VALUES = 1000.0
+SILENT = 1e-22
+"""A local level below is that of a gap in the recording."""
 MERGED_S = 0.002
 """What comes closer together is one impulse."""
 PAD_S = 0.001
@@ -33,6 +37,8 @@ LONGEST_S = 0.2
 class Impulses:
     """What was found, in order of time."""
 
+    watched_s: tuple[float, float]
+    """From when to when they were looked for: all but half a second at both ends."""
     times_s: FloatArray
     """(n,) middle of each impulse's energy."""
     lengths_s: FloatArray
@@ -121,24 +127,29 @@ def find_thresholds(
     return Thresholds(tuple(n_averaged), tuple(ratios))
 
 
-def local_levels(powers: FloatArray, envelope_rate_hz: float) -> FloatArray:
+def local_levels(powers: FloatArray, envelope_rate_hz: float, effective_hz: float) -> FloatArray:
     """Mean power of the noise around each envelope sample, (n,), impulses disregarded.
 
+    Args:
+        effective_hz: independent values a second; a level takes about a thousand.
     Source: derived here: powers of Gaussian noise are exponential, so the quantile q of them
         is -ln(1 - q) times their mean.
     """
-    n_blocks = max(1, round(powers.size / (LEVEL_S * envelope_rate_hz)))
+    level_s = max(LEVEL_S, MIN_LEVEL_VALUES / effective_hz)
+    n_blocks = max(1, round(powers.size / (level_s * envelope_rate_hz)))
     edges = np.linspace(0, powers.size, n_blocks + 1).astype(np.int64)
-    quantiles = np.array(
-        [
-            np.partition(powers[first:last], int(LOW_SHARE * (last - first)))[
-                int(LOW_SHARE * (last - first))
-            ]
-            for first, last in itertools.pairwise(edges)
-        ]
-    )
-    smooth = scipy.ndimage.median_filter(quantiles, 5, mode="nearest")
-    return np.repeat(smooth / -math.log1p(-LOW_SHARE), np.diff(edges))
+    quantiles = np.empty(n_blocks)
+    for place, (first, last) in enumerate(itertools.pairwise(edges)):
+        rank = int(LOW_SHARE * (last - first))
+        quantiles[place] = np.partition(powers[first:last], rank)[rank]
+    smooth = scipy.ndimage.median_filter(quantiles, 3, mode="nearest")
+    middles = (edges[1:] + edges[:-1]) / 2.0
+    return np.interp(np.arange(powers.size), middles, smooth) / -math.log1p(-LOW_SHARE)
+
+
+def ratios_of(powers: FloatArray, levels: FloatArray) -> FloatArray:
+    """Powers over the local levels; 0 where there is silence."""
+    return np.where(levels > SILENT, powers / np.maximum(levels, SILENT), 0.0)
 
 
 def find_impulses(
@@ -149,7 +160,7 @@ def find_impulses(
     Args:
         powers, levels: (n,) squared envelope and the local level of each sample.
     """
-    ratios = powers / np.maximum(levels, 1e-300)
+    ratios = ratios_of(powers, levels)
     is_over = np.zeros(powers.size, dtype=bool)
     for n_averaged, threshold in zip(thresholds.n_averaged, thresholds.ratios, strict=True):
         averaged = ratios

@@ -96,15 +96,17 @@ def measure_features(waveform: Waveform, *, impulse_trains: bool = True) -> Feat
     passband_hz = None if isinstance(curve, CannotTell) else find_passband(curve)
     level = _level(samples, offset, rate_hz)
     if isinstance(curve, CannotTell) or passband_hz is None or isinstance(level, CannotTell):
-        return _nothing(waveform, offset, spectrum)
+        reasons = [part for part in (curve, level) if isinstance(part, CannotTell)]
+        why = reasons[0] if reasons else CannotTell("the recording is silent")
+        return _nothing(waveform, spectrum, (offset, level), why)
     floor = summarise_floor(curve, passband_hz)
     around = find_surroundings(spectrum, passband_hz)
     lines = _watched(find_lines(spectrum, around, passband_hz), waveform, spectrum, around, curve)
     combs = find_combs(lines, passband_hz, spectrum.bin_hz)
     watched = watch_envelope(waveform, passband_hz, _alone(lines, combs), spectrum)
-    trains = _trains(watched.impulses, waveform.duration_s, wanted=impulse_trains)
+    trains = _trains(watched.impulses, wanted=impulse_trains)
     relative = gaussian_relative_error(spectrum, around, lines, 1.0)
-    seconds = span_powers(samples, sample_rate_hz=rate_hz, span_s=1.0) - offset**2
+    seconds = span_powers(samples, sample_rate_hz=rate_hz, span_s=1.0, mean=offset)
     return Features(
         sample_rate_hz=waveform.sample_rate_hz,
         duration_s=waveform.duration_s,
@@ -116,7 +118,7 @@ def measure_features(waveform: Waveform, *, impulse_trains: bool = True) -> Feat
         lines=lines,
         combs=combs,
         humps=find_humps(spectrum, lines, curve, passband_hz),
-        steadiness=measure_steadiness(np.maximum(seconds, 0.0), relative),
+        steadiness=measure_steadiness(seconds, relative),
         amplitudes=watched.amplitudes,
         impulses=watched.impulses,
         rhythm=measure_rhythm(watched.series, series_rate_hz=watched.series_rate_hz, trains=trains),
@@ -148,7 +150,7 @@ def _refuse_unfit(waveform: Waveform) -> None:
 def _level(samples: np.ndarray, offset: float, rate_hz: float) -> Reading:
     """Mean power with the offset taken off; error by the scatter of blocks."""
     span_s = 0.25 if samples.size < 20.0 * rate_hz else 1.0
-    powers = span_powers(samples, sample_rate_hz=rate_hz, span_s=span_s) - offset**2
+    powers = span_powers(samples, sample_rate_hz=rate_hz, span_s=span_s, mean=offset)
     power = float(powers.mean())
     if power <= 1e-20:
         return CannotTell("the recording is silent")
@@ -205,24 +207,23 @@ def _alone(lines: tuple[Line, ...], combs: tuple[Comb, ...] | CannotTell) -> tup
     return tuple(line for place, line in enumerate(lines) if place not in taken)
 
 
-def _trains(
-    impulses: Impulses | CannotTell, duration_s: float, *, wanted: bool
-) -> tuple[Train, ...] | CannotTell:
+def _trains(impulses: Impulses | CannotTell, *, wanted: bool) -> tuple[Train, ...] | CannotTell:
     if isinstance(impulses, CannotTell):
         return impulses
     if not wanted:
         return CannotTell("trains were not asked for")
-    return find_trains(impulses.times_s, duration_s)
+    return find_trains(impulses.times_s, impulses.watched_s)
 
 
-def _nothing(waveform: Waveform, offset: float, spectrum: Spectrum) -> Features:
-    """A silent recording."""
-    why = CannotTell("the recording is silent")
+def _nothing(
+    waveform: Waveform, spectrum: Spectrum, level: tuple[float, Reading], why: CannotTell
+) -> Features:
+    """Of a recording without a floor: silent, or too short."""
     return Features(
         sample_rate_hz=waveform.sample_rate_hz,
         duration_s=waveform.duration_s,
-        offset=offset,
-        level_dbfs=why,
+        offset=level[0],
+        level_dbfs=level[1],
         spectrum=spectrum,
         floor=why,
         level_over_floor_db=why,

@@ -55,14 +55,20 @@ class Steadiness:
     """Of the levels by second, in order of time."""
 
 
-def span_powers(samples: AnySamples, *, sample_rate_hz: float, span_s: float) -> FloatArray:
-    """Mean squares of consecutive stretches, (n_spans,); the rest at the end is left out."""
+def span_powers(
+    samples: AnySamples, *, sample_rate_hz: float, span_s: float, mean: float = 0.0
+) -> FloatArray:
+    """Mean squares of consecutive stretches, (n_spans,); the rest at the end is left out.
+
+    Args:
+        mean: taken off first.
+    """
     n_span = max(1, round(span_s * sample_rate_hz))
     n_spans = samples.size // n_span
     powers = np.empty(n_spans)
     for place in range(n_spans):
         part = samples[place * n_span : (place + 1) * n_span]
-        powers[place] = np.square(part, dtype=np.float64).mean()
+        powers[place] = np.square(part.astype(np.float64) - mean).mean()
     return powers
 
 

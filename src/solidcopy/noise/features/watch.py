@@ -19,13 +19,13 @@ from solidcopy.noise.features.humps import without_lines
 from solidcopy.noise.features.impulses import (
     FALSE_IMPULSES_PER_MINUTE,
     LONGEST_S,
-    WATCHED_S,
     Found,
     Impulses,
     Thresholds,
     find_impulses,
     find_thresholds,
     local_levels,
+    ratios_of,
 )
 from solidcopy.noise.features.lines import Line
 from solidcopy.noise.features.rhythm import SERIES_HZ, series_of
@@ -84,14 +84,14 @@ def watch_envelope(
         rms_spread_hz=moves.rms_spread_hz,
     )
     n_averaged = max(1, math.floor(envelope_rate_hz / SERIES_HZ))
-    passed = _pass_along(waveform, plan, thresholds, n_averaged)
-    impulses = gather(
-        passed.found, thresholds, energy=passed.energy, duration_s=waveform.duration_s
+    passed = _pass_along(
+        waveform, plan, thresholds, n_averaged=n_averaged, effective_hz=moves.effective_hz
     )
+    impulses = gather(passed.found, thresholds, energy=passed.energy, watched_s=plan.watched_s)
     amplitudes = summarise_amplitudes(
         passed.sums,
         band_hz=(band.low_hz, band.high_hz),
-        n_independent=moves.effective_hz * waveform.duration_s,
+        n_independent=moves.effective_hz * (plan.watched_s[1] - plan.watched_s[0]),
     )
     return Watched(amplitudes, impulses, passed.series, envelope_rate_hz / n_averaged)
 
@@ -109,11 +109,16 @@ class _Passed:
 
 
 def _pass_along(
-    waveform: Waveform, plan: EnvelopePlan, thresholds: Thresholds, n_averaged: int
+    waveform: Waveform,
+    plan: EnvelopePlan,
+    thresholds: Thresholds,
+    *,
+    n_averaged: int,
+    effective_hz: float,
 ) -> _Passed:
     """Go through the recording once."""
     envelope_rate_hz = plan.envelope_rate_hz
-    blocks_a_value = N_BLOCKS / (waveform.samples.size * plan.n_out / plan.n_stretch)
+    blocks_a_value = N_BLOCKS / (plan.n_watched * plan.n_out / plan.n_stretch)
     sums: list[AmplitudeSums] = []
     found: list[tuple[float, Found]] = []
     series: list[FloatArray] = []
@@ -121,15 +126,14 @@ def _pass_along(
     for powers in envelope_powers(waveform.samples, plan):
         if powers.size == 0:
             continue
-        levels = local_levels(powers, envelope_rate_hz)
+        levels = local_levels(powers, envelope_rate_hz, effective_hz)
         blocks = (np.arange(done, done + powers.size) * blocks_a_value).astype(np.int64)
         blocks = np.minimum(blocks, N_BLOCKS - 1)
         sums.append(collect(powers, blocks, n_span=round(envelope_rate_hz)))
-        found.append(
-            (done / envelope_rate_hz, find_impulses(powers, levels, thresholds, envelope_rate_hz))
-        )
+        begin_s = plan.begin_s + done / envelope_rate_hz
+        found.append((begin_s, find_impulses(powers, levels, thresholds, envelope_rate_hz)))
         # What does not fill a value of the series waits for the next stretch.
-        ratios = np.concatenate([rest, powers / np.maximum(levels, 1e-300)])
+        ratios = np.concatenate([rest, ratios_of(powers, levels)])
         rest = ratios[ratios.size // n_averaged * n_averaged :]
         series.append(series_of(ratios, n_averaged))
         energy += float(powers.sum()) / envelope_rate_hz / 2.0
@@ -163,7 +167,7 @@ def gather(
     thresholds: Thresholds,
     *,
     energy: float,
-    duration_s: float,
+    watched_s: tuple[float, float],
 ) -> Impulses:
     """Impulses of all stretches in one list, what is too long to be one left out.
 
@@ -176,15 +180,14 @@ def gather(
     peaks = np.concatenate([part.peaks for _, part in parts])
     levels = np.concatenate([part.levels for _, part in parts])
     energies = np.concatenate([part.energies for _, part in parts])
-    # At both ends the recording is mirrored, and an average there holds each moment twice.
-    is_inside = (times_s > WATCHED_S[-1]) & (times_s < duration_s - WATCHED_S[-1])
-    is_short = (lengths_s <= LONGEST_S) & is_inside
+    is_short = lengths_s <= LONGEST_S
     n_impulses = int(is_short.sum())
-    minutes = duration_s / 60.0
+    minutes = (watched_s[1] - watched_s[0]) / 60.0
     share = float(energies[is_short].sum()) / energy if energy > 0.0 else 0.0
     scatter = math.sqrt(float(np.square(energies[is_short]).sum())) / energy if energy else 0.0
     full = units.FULL_SCALE_SINE_POWER
     return Impulses(
+        watched_s=watched_s,
         times_s=times_s[is_short],
         lengths_s=lengths_s[is_short],
         peaks_dbfs=units.dbfs_from_powers(peaks[is_short] * full),
@@ -194,5 +197,5 @@ def gather(
         energy_share=Figure(share, scatter * (1.0 - share)),
         false_alarms_per_minute=FALSE_IMPULSES_PER_MINUTE,
         threshold_over_floor_db=units.db_from_ratio(thresholds.ratios[0]),
-        n_long=int(np.count_nonzero(is_inside)) - n_impulses,
+        n_long=int(is_short.size) - n_impulses,
     )
