@@ -37,6 +37,7 @@ from solidcopy.noise.features.lines import (
 from solidcopy.noise.features.rhythm import Rhythm, measure_rhythm
 from solidcopy.noise.features.spectrum import Spectrum, measure_spectrum
 from solidcopy.noise.features.steadiness import (
+    SPANS_S,
     Steadiness,
     gaussian_relative_error,
     measure_steadiness,
@@ -86,12 +87,8 @@ def measure_features(waveform: Waveform, *, impulse_trains: bool = True) -> Feat
     _refuse_unfit(waveform)
     samples, rate_hz = waveform.samples, float(waveform.sample_rate_hz)
     offset = float(samples.mean(dtype=np.float64))
-    spectrum = measure_spectrum(
-        samples,
-        sample_rate_hz=rate_hz,
-        segment_s=segment_length_s(waveform.duration_s),
-        mean=offset,
-    )
+    segment_s = segment_length_s(waveform.duration_s)
+    spectrum = measure_spectrum(samples, sample_rate_hz=rate_hz, segment_s=segment_s, mean=offset)
     curve = measure_floor_curve(samples, sample_rate_hz=rate_hz, mean=offset)
     passband_hz = None if isinstance(curve, CannotTell) else find_passband(curve)
     level = _level(samples, offset, rate_hz)
@@ -105,8 +102,6 @@ def measure_features(waveform: Waveform, *, impulse_trains: bool = True) -> Feat
     combs = find_combs(lines, passband_hz, spectrum.bin_hz)
     watched = watch_envelope(waveform, passband_hz, _alone(lines, combs), spectrum)
     trains = _trains(watched.impulses, wanted=impulse_trains)
-    relative = gaussian_relative_error(spectrum, around, lines, 1.0)
-    seconds = span_powers(samples, sample_rate_hz=rate_hz, span_s=1.0, mean=offset)
     return Features(
         sample_rate_hz=waveform.sample_rate_hz,
         duration_s=waveform.duration_s,
@@ -118,11 +113,26 @@ def measure_features(waveform: Waveform, *, impulse_trains: bool = True) -> Feat
         lines=lines,
         combs=combs,
         humps=find_humps(spectrum, lines, curve, passband_hz),
-        steadiness=measure_steadiness(seconds, relative),
+        steadiness=_steadiness(waveform, spectrum, around, lines),
         amplitudes=watched.amplitudes,
         impulses=watched.impulses,
         rhythm=measure_rhythm(watched.series, series_rate_hz=watched.series_rate_hz, trains=trains),
     )
+
+
+def _steadiness(
+    waveform: Waveform, spectrum: Spectrum, around: Surroundings, lines: tuple[Line, ...]
+) -> Steadiness:
+    """Level by second, against what steady Gaussian noise of this spectrum would show."""
+    offset = float(waveform.samples.mean(dtype=np.float64))
+    powers = span_powers(
+        waveform.samples,
+        sample_rate_hz=float(waveform.sample_rate_hz),
+        span_s=SPANS_S[0],
+        mean=offset,
+    )
+    relative = gaussian_relative_error(spectrum, around, lines, SPANS_S[0])
+    return measure_steadiness(powers, relative)
 
 
 def segment_length_s(duration_s: float) -> float:
