@@ -184,7 +184,12 @@ def neighbourhood(values: FloatArray, n_wide: int) -> tuple[FloatArray, float]:
         noise lie low; the deviation is that of neighbours just beyond the averaging.
     """
     levels = np.log(np.maximum(values, values.max() * 1e-20))
-    # A slope goes on beyond both ends, so that it is no peak there.
+    # A slope over the whole passband is no peak at its upper end: it is taken off meanwhile.
+    half = levels.size // 2
+    slope = float(np.median(levels[half:] - levels[: levels.size - half])) / half
+    tilt = slope * np.arange(levels.size)
+    levels = levels - tilt
+    # A bend goes on beyond both ends, so that it is no peak there.
     n_pad = min(n_wide, levels.size - 1)
     padded = np.pad(levels, n_pad, mode="reflect", reflect_type="odd")
     opened = scipy.ndimage.grey_opening(padded, (max(3, n_wide),), mode="nearest")
@@ -192,7 +197,7 @@ def neighbourhood(values: FloatArray, n_wide: int) -> tuple[FloatArray, float]:
     steps = levels[SMOOTH_BINS:] - levels[:-SMOOTH_BINS]
     error = float(np.median(np.abs(steps - np.median(steps)))) / 0.6745 / math.sqrt(2.0)
     above = levels - opened
-    return np.exp(opened + np.median(above)), error
+    return np.exp(opened + np.median(above) + tilt), error
 
 
 def summarise_floor(curve: FloorCurve, passband_hz: tuple[float, float]) -> Floor:

@@ -163,9 +163,10 @@ def find_impulses(
     ratios = ratios_of(powers, levels)
     is_over = np.zeros(powers.size, dtype=bool)
     for n_averaged, threshold in zip(thresholds.n_averaged, thresholds.ratios, strict=True):
+        # At both ends of a stretch an average holds silence, so it finds less there, not more.
         averaged = ratios
         if n_averaged > 1:
-            averaged = scipy.ndimage.uniform_filter1d(ratios, n_averaged, mode="nearest")
+            averaged = scipy.ndimage.uniform_filter1d(ratios, n_averaged, mode="constant")
         is_over |= averaged > threshold
     runs = _merged(runs_of(is_over), max(1, round(MERGED_S * envelope_rate_hz)))
     if runs.shape[0] == 0:

@@ -23,6 +23,8 @@ BROAD_REACH_BINS = 8
 MAX_BROAD_SHARE = 0.5
 """What holds this share of its power further out than a line may is a hump."""
 MAX_LINES = 400
+MIN_CHUNKS = 4
+"""Stretches of time that a scatter or a drift takes at the least."""
 KEYED_REACH_HZ = 75.0
 """What keying adds lies mostly so close to a carrier."""
 SIDEBANDS = ((KEYED_REACH_HZ, 3.0), (4.0 * KEYED_REACH_HZ, 25.0))
@@ -125,7 +127,11 @@ def _line_at(place: int, spectrum: Spectrum, around: Surroundings) -> Line:
     relative = math.sqrt((noise_bins**2 * 0.66 + beat) / n_averages)
     # The two numbers are fitted to simulated lines 0 to 40 dB over 1 Hz of noise.
     error_hz = spectrum.bin_hz * 0.38 * math.sqrt((1.0 / snr + 3.0 / snr**2) / n_averages)
-    frequency_hz = (place + _fraction(densities, place, noise)) * spectrum.bin_hz
+    away = _fraction(densities, place, noise)
+    if _is_broadened(near, away, noise, n_averages):
+        away = _centroid(near)
+        error_hz = max(error_hz, _scatter_hz(place, spectrum, noise))
+    frequency_hz = (place + away) * spectrum.bin_hz
     return Line(
         frequency_hz=Figure(float(frequency_hz), error_hz),
         level_dbfs=dbfs_figure(power, relative),
@@ -149,10 +155,46 @@ def _fraction(densities: FloatArray, place: int, noise: float) -> float:
     return away if right > left else -away
 
 
+def _is_broadened(near: FloatArray, away: float, noise: float, n_averages: float) -> bool:
+    """Whether the weaker neighbour holds more than that of a line which keeps its frequency.
+
+    Args:
+        near: (5,) densities about the line, noise taken off.
+        away: from the middle of the bin, by the stronger neighbour, in bins.
+    """
+    middle = float(near[LINE_REACH_BINS])
+    weaker = float(min(near[LINE_REACH_BINS - 1], near[LINE_REACH_BINS + 1]))
+    expected = ((1.0 - abs(away)) / (2.0 + abs(away))) ** 2 * middle
+    error = math.sqrt((noise**2 + 2.0 * noise * expected) / n_averages)
+    return weaker > expected + 4.0 * error + 0.01 * middle
+
+
+def _centroid(near: FloatArray) -> float:
+    """Middle of the power of five bins, in bins from the middle one.
+
+    Source: derived here: the mean frequency of a windowed line is its own wherever it lies
+        between the bins, and a symmetric broadening leaves it alone; the bins left out hold less
+        than 1 / 1000 of the power.
+    """
+    places = np.arange(-LINE_REACH_BINS, LINE_REACH_BINS + 1)
+    return min(max(float(near @ places / near.sum()), -1.0), 1.0)
+
+
+def _scatter_hz(place: int, spectrum: Spectrum, noise: float) -> float:
+    """Standard error of a mean frequency by its scatter from stretch to stretch."""
+    reach = slice(place - LINE_REACH_BINS, place + LINE_REACH_BINS + 1)
+    near = spectrum.chunk_densities[:, reach] - noise
+    near = near[near.sum(axis=1) > 0.0]
+    if near.shape[0] < MIN_CHUNKS:
+        return spectrum.bin_hz / math.sqrt(12.0 * spectrum.n_averages)
+    centroids = np.array([_centroid(row) for row in near])
+    return spectrum.bin_hz * float(centroids.std(ddof=1)) / math.sqrt(near.shape[0])
+
+
 def _drift(place: int, spectrum: Spectrum, noise: float) -> Reading:
     """Straight line through the frequencies in stretches of time."""
     n_chunks = spectrum.chunk_centres_s.size
-    if n_chunks < 4:
+    if n_chunks < MIN_CHUNKS:
         return CannotTell("a drift needs a longer recording")
     reach = 3
     first = max(place - reach, 1)

@@ -93,9 +93,7 @@ def measure_features(waveform: Waveform, *, impulse_trains: bool = True) -> Feat
     passband_hz = None if isinstance(curve, CannotTell) else find_passband(curve)
     level = _level(samples, offset, rate_hz)
     if isinstance(curve, CannotTell) or passband_hz is None or isinstance(level, CannotTell):
-        reasons = [part for part in (curve, level) if isinstance(part, CannotTell)]
-        why = reasons[0] if reasons else CannotTell("the recording is silent")
-        return _nothing(waveform, spectrum, (offset, level), why)
+        return _nothing(waveform, spectrum, (offset, level), curve)
     floor = summarise_floor(curve, passband_hz)
     around = find_surroundings(spectrum, passband_hz)
     lines = _watched(find_lines(spectrum, around, passband_hz), waveform, spectrum, around, curve)
@@ -226,9 +224,14 @@ def _trains(impulses: Impulses | CannotTell, *, wanted: bool) -> tuple[Train, ..
 
 
 def _nothing(
-    waveform: Waveform, spectrum: Spectrum, level: tuple[float, Reading], why: CannotTell
+    waveform: Waveform,
+    spectrum: Spectrum,
+    level: tuple[float, Reading],
+    curve: FloorCurve | CannotTell,
 ) -> Features:
     """Of a recording without a floor: silent, or too short."""
+    reasons = [part for part in (curve, level[1]) if isinstance(part, CannotTell)]
+    why = reasons[0] if reasons else CannotTell("the recording is silent")
     return Features(
         sample_rate_hz=waveform.sample_rate_hz,
         duration_s=waveform.duration_s,
