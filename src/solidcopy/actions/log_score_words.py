@@ -16,7 +16,6 @@ N_STRANGE = 3
 """So many wrong texts, and no right one, are likely another evening's."""
 QUIET_SLOTS = 4
 """So many slots without an entry at an end of the log are worth a word."""
-SHARE_HEAD = "right, 95 % (Wilson)"
 CELLS = "{:>12} {:>6} {:>6} {:>6} {:>8}  {}"
 
 

@@ -70,7 +70,7 @@ def report(
     ] = None,
     as_json: AsJson = False,
 ) -> None:
-    """Write the report of a campaign: one HTML page, tables and figures."""
+    """Write the report of a campaign. One HTML page, tables and figures."""
     from solidcopy.cli.live import conclude
 
     conclude(campaign, out, as_json=as_json)
@@ -100,7 +100,7 @@ def compare(
     ] = None,
     as_json: AsJson = False,
 ) -> None:
-    """Compare two conditions or two receivers of a campaign, or curves of two campaigns."""
+    """Compare two curves of one campaign or of two. Condition or receiver may differ."""
     from solidcopy.actions.compare_any import Named, compare_any
 
     compared = compare_any(campaign, name, against, Named(within, a, b, anyway))
@@ -112,7 +112,7 @@ def remake(
     trial: Annotated[str, typer.Argument(help='E.g. "2@-19#7": condition, axis value, number.')],
     out: Annotated[Path, typer.Option("--out", help="Folder for the two files.")] = Path(),
 ) -> None:
-    """Make the audio of one trial anew (WAV and a JSON description) and prove its digest."""
+    """Make the audio of one trial anew and prove its digest. Writes WAV and a JSON description."""
     from solidcopy.actions.remake import remake as remake_trial
 
     remade = remake_trial(campaign, trial, out=out)
@@ -128,7 +128,7 @@ def demo(
     workers: Workers = None,
     as_json: AsJson = False,
 ) -> None:
-    """Measure what a harbour's noises cost a club station (invented), in a few minutes."""
+    """Measure what a harbour's noises cost a club station. An invented scene; a few minutes."""
     from solidcopy.actions.demo import prepare_demo
     from solidcopy.actions.run import RunOptions
     from solidcopy.cli.live import carry_out

@@ -51,8 +51,8 @@ def duel(
     ] = None,
     as_json: Annotated[bool, typer.Option("--json", help="Print for a program.")] = False,
 ) -> None:
-    """Set two receivers against each other, blind and trial by trial. Ends with 10 if an allowed
-    loss is shown to be passed."""
+    """Set two receivers against each other, blind. Trial by trial, on the same recordings; ends
+    with 10 if an allowed loss is shown to be passed."""
     from solidcopy.actions.duel import DuelRequest, allowed_of, as_dict, conclude_duel, run_duel
     from solidcopy.cli.live import PLAIN_EVERY_S, STOPPED
 

@@ -16,7 +16,7 @@ def impairments(
     ] = None,
     as_json: Annotated[bool, typer.Option("--json", help="Print for a program.")] = False,
 ) -> None:
-    """List the impairments that a plan can name, or explain one of them."""
+    """List the impairments that a plan can name. With a name: explain that one."""
     from solidcopy.actions.list_impairments import FAMILIES, list_impairments, listed_impairment
 
     chosen = list_impairments() if kind is None else [listed_impairment(kind)]

@@ -26,7 +26,7 @@ def inspect(
     ] = False,
     as_json: Annotated[bool, typer.Option("--json", help="Print for a program.")] = False,
 ) -> None:
-    """Look through a recording: what was found, one question at most, what it is fit for."""
+    """Say what a recording is fit for. What was found comes first, and one question at most."""
     from solidcopy.actions.inspect_recording import answered, inspect_recording
 
     answers = Answers(channel, iq, join)

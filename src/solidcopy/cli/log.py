@@ -13,7 +13,8 @@ from solidcopy.logs.entry import ReadOptions
 
 app = typer.Typer(
     no_args_is_help=True,
-    help="Read decode logs of any layout, and score one against slots whose content is known.",
+    help="Read decode logs of any layout, and score them. "
+    "A score is against slots whose content is known.",
 )
 
 AsJson = Annotated[bool, typer.Option("--json", help="Print for a program.")]
@@ -91,7 +92,8 @@ def read(
     ] = None,
     as_json: AsJson = False,
 ) -> None:
-    """Read a log and confess: what was found, assumed and dropped. Asks one question at most."""
+    """Read a log and confess what was assumed. Also what was found and dropped; asks one question
+    at most."""
     from solidcopy.actions.read_log import read_log_file, write_entries
 
     options = ReadOptions(
@@ -159,7 +161,7 @@ def slots(
     blind: Blind = False,
     slot_files: SlotFiles = False,
 ) -> None:
-    """Write trials as sound for slots at known times, to be played into a station's software.
+    """Write trials as sound for slots at known times. They are played into a station's software.
 
     Into a file, a cable or a dummy load only, never on the air; begin at the lowest volume.
     """
@@ -206,7 +208,7 @@ def score(
     name: ReceiverName = "station",
     as_json: AsJson = False,
 ) -> None:
-    """Score a log against what was played: right, wrong, nothing; false decodes; thresholds."""
+    """Score a log against what was played. Right, wrong, nothing; false decodes; thresholds."""
     from solidcopy.actions.log_score_words import score_dict, score_text
     from solidcopy.actions.score_log import ScoreRequest, score_log
 

@@ -23,7 +23,7 @@ def compare(
     ] = None,
     as_json: Annotated[bool, typer.Option("--json", help="Print for a program.")] = False,
 ) -> None:
-    """Say how much quieter or louder the second of two recordings is, and how sure that is."""
+    """Say how much quieter the second of two recordings is. Or louder, and how sure that is."""
     from solidcopy.actions.before_after import CompareRequest, compare_noise
 
     compared = compare_noise(CompareRequest(before, after, band, gain_change_db, channel))

@@ -44,8 +44,8 @@ def cost(
     workers: Workers = None,
     as_json: AsJson = False,
 ) -> None:
-    """Say how many dB a recorded noise costs beside Gaussian noise of equal power. Ctrl-C stops;
-    the same command goes on."""
+    """Say how many dB a recorded noise costs. It is set beside Gaussian noise of equal power.
+    Ctrl-C stops; the same command goes on."""
     from solidcopy.actions.cost_answer import read_cost
     from solidcopy.actions.noise_cost import CostRequest, cost_folder, prepare_cost, run_cost
     from solidcopy.cli.live import follow

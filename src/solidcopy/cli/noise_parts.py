@@ -28,7 +28,8 @@ def parts(
     ] = None,
     as_json: Annotated[bool, typer.Option("--json", help="Print for a program.")] = False,
 ) -> None:
-    """Part a recorded noise: levels, rhythms, likely kinds of source, what would confirm them."""
+    """Part a recorded noise and name likely kinds of source. Levels, rhythms, what would confirm
+    them."""
     from solidcopy.actions.noise_parts import Stretch, noise_parts
 
     found = noise_parts(file, Answers(channel, iq), Stretch(start_s, length_s))

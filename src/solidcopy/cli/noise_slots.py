@@ -27,7 +27,8 @@ def slots(
     ] = None,
     as_json: Annotated[bool, typer.Option("--json", help="Print for a program.")] = False,
 ) -> None:
-    """Find where slots begin in a recording, how fast the recorder ran, how far its clock was off.
+    """Find where slots begin in a recording. Also how fast the recorder ran, and how far its
+    clock was off.
 
     Exit code 1: nothing can be told.
     """

@@ -33,7 +33,7 @@ def twin(
     workers: Workers = None,
     as_json: AsJson = False,
 ) -> None:
-    """Write a plan whose impairments stand for a recorded noise, each with where it came from."""
+    """Write a plan that stands for a recorded noise. Each impairment says where it came from."""
     from solidcopy.actions.noise_twin import (
         TwinRequest,
         read_over_floor_db,

@@ -36,7 +36,7 @@ def check(
     file: Annotated[Path, typer.Argument(help="A plan file (TOML).")],
     as_json: Annotated[bool, typer.Option("--json", help="Print for a program.")] = False,
 ) -> None:
-    """Check a plan and say what it asks for, and how many trials that takes."""
+    """Check a plan and say what it asks for. Also how many trials that takes."""
     from solidcopy.actions.check_plan import check_plan
 
     summary = check_plan(file)
@@ -67,7 +67,7 @@ def trials(
     ] = None,
     as_json: Annotated[bool, typer.Option("--json", help="Print for a program.")] = False,
 ) -> None:
-    """Say how many trials a wished answer takes, and how long they take on this machine."""
+    """Say how many trials a wished answer takes. Also how long they take on this machine."""
     from solidcopy.actions.plan_trials import Goal, plan_trials
     from solidcopy.actions.trials_words import needed_dict, needed_text
 

@@ -67,7 +67,8 @@ def try_program(  # noqa: PLR0917
     may_replace: Annotated[bool, typer.Option("--replace", help="Overwrite the file.")] = False,
     as_json: Annotated[bool, typer.Option("--json", help="Print for a program.")] = False,
 ) -> None:
-    """Try an outside program on a loud, a faint and a noise-only slot; ask what is missing."""
+    """Try an outside program on three slots. A loud, a faint and a noise-only one; asks what is
+    missing."""
     from solidcopy.receivers.program.system import check_system
 
     check_system()

@@ -20,7 +20,7 @@ def verify(
     ] = None,
     as_json: Annotated[bool, typer.Option("--json", help="Print for a program.")] = False,
 ) -> None:
-    """Measure a sound file again, make it anew from its recipe, and compare the samples.
+    """Prove a sound file by its recipe. It is measured again, made anew, and the samples compared.
 
     Exit codes: 0 identical, or the same within rounding; 10 differs; 11 not ours; 12 another
     recipe or format than this program's; 13 something that the making needs is missing.

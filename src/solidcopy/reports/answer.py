@@ -27,8 +27,6 @@ from solidcopy.statistics.evidence import NoThreshold
 
 MOST = 0.9
 
-ARM_WORDS = {"sent": "with a message sent", "nothing-sent": "with nothing sent"}
-
 
 @dataclass(frozen=True, slots=True)
 class Answer:

@@ -40,14 +40,6 @@ def trials_in_block(plan: Plan, first_index: int, n_trials: int) -> Iterator[Tri
                 yield TrialKey(place, SENT, value, index)
 
 
-def trials_with_nothing_sent(plan: Plan) -> Iterator[TrialKey]:
-    """All trials of the arm in which nothing is sent."""
-    value = nothing_sent_value(plan)
-    for place in range(len(plan.conditions)):
-        for index in range(plan.stop.nothing_sent):
-            yield TrialKey(place, NOTHING_SENT, value, index)
-
-
 def trial_of(plan: Plan, key: TrialKey, at_value: Condition | None = None) -> Trial:
     """The recipe of one trial; `at_value` spares working out the condition again."""
     condition = at_value or plan.conditions[key.condition].at(key.axis_value)

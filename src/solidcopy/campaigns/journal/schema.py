@@ -25,7 +25,6 @@ FORMAT_VERSION = 1
 BUSY_TIMEOUT_S = 30.0
 
 ARM_NUMBERS = {SENT: 0, NOTHING_SENT: 1}
-ARM_NAMES = {number: name for name, number in ARM_NUMBERS.items()}
 VERDICT_NUMBERS = {
     Verdict.DECODED: 0,
     Verdict.MISSED: 1,
