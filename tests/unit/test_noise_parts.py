@@ -9,6 +9,8 @@ import pytest
 
 from noise_mixtures import mixed
 from noise_trial import FAMILIES, fence, try_one
+from solidcopy.actions.harbour.fence_recording import SAMPLE_RATE_HZ as FENCE_RATE_HZ
+from solidcopy.actions.harbour.fence_recording import fence_of_seed
 from solidcopy.errors import AudioFileError
 from solidcopy.noise.features.figure import Figure
 from solidcopy.noise.parts.listing import BALANCED_SHARE, list_parts
@@ -89,3 +91,23 @@ def test_short_recordings_say_which_rhythms_they_cannot_show() -> None:
     whole = list_parts(mixed([], seed=8, duration_s=6.0).waveform)
     assert any("six beats" in doubt for doubt in whole.cannot_tell)
     assert any("shorter than" in doubt for doubt in whole.cannot_tell)
+
+
+def test_one_fence_with_a_train_of_discharges_is_not_called_two_without_doubt() -> None:
+    """The demo's fence is one source: a pulse with fourteen discharges behind it, and no speech."""
+    whole = list_parts(Waveform(fence_of_seed(11).astype(np.float32), FENCE_RATE_HZ))
+    first, *others = whole.of_kind(PartKind.PERIODIC_IMPULSES)
+    assert isinstance(first.period_s, Figure)
+    assert first.period_s.value == pytest.approx(1.27, abs=1e-3)
+    assert not any("source of its own" in doubt for doubt in first.cannot_tell)
+    for other in others:
+        assert any("source of its own" in doubt for doubt in other.cannot_tell)
+    for faint in whole.of_kind(PartKind.SPEECH_LIKE, PartKind.HUMP):
+        assert any("there at all" in doubt for doubt in faint.cannot_tell)
+
+
+def test_two_fences_with_periods_of_their_own_are_not_doubted() -> None:
+    added = [fence(period_s, 0.0)[0] for period_s in (1.20, 1.27)]
+    trains = list_parts(mixed(added, seed=134).waveform).of_kind(PartKind.PERIODIC_IMPULSES)
+    assert len(trains) == 2
+    assert not any("source of its own" in doubt for part in trains for doubt in part.cannot_tell)

@@ -31,8 +31,9 @@ SHOWN_S = 15.0
 """Of the envelope, so many seconds are shown: rhythms would run together in more."""
 ENVELOPE_STEPS = 1500
 MARKED_PARTS = 10
-LONGEST_MARK = 60
-"""Ticks of one train that are drawn at most."""
+MOST_TICKS = 400
+"""Impulses of one part that are ticked at most, taken evenly from all."""
+FLAT_KINDS = (PartKind.FLOOR, PartKind.PERIODIC_IMPULSES, PartKind.RANDOM_IMPULSES)
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,7 +64,8 @@ def noise_pictures(waveform: Waveform, whole: PartsList) -> tuple[Picture, ...]:
             "Spectrum with the parts marked",
             f"Mean power density over frequency. {headline(whole)} {names}.",
             "Mean density over the whole recording, in dBFS per Hz. Bands and lines are marked "
-            "with the number and colour of their part; the dashed line is the Gaussian floor.",
+            "with the number and colour of their part; the dashed line is the Gaussian floor, "
+            "dotted ones are impulses as if spread evenly over their band.",
             spectrum,
         ),
         Picture(
@@ -115,7 +117,9 @@ def spectrum_sheet(waveform: Waveform, whole: PartsList, marked: tuple[Marked, .
     inside = (spectrum.frequencies_hz[kept] >= whole.passband_hz[0]) & (
         spectrum.frequencies_hz[kept] <= whole.passband_hz[1]
     )
-    low, high = float(np.median(densities_db[inside])) - 12.0, float(densities_db[inside].max())
+    flat_db = [at for mark in marked if (at := _flat_density_db(mark.part, whole)) is not None]
+    low = min([float(np.median(densities_db[inside])) - 8.0, *flat_db]) - 4.0
+    high = float(densities_db[inside].max())
     top = high + 4.0 + 2.2 * len(marked)
     for mark in marked:
         _mark_spectrum(axes, mark, whole, (low, high))
@@ -128,22 +132,24 @@ def spectrum_sheet(waveform: Waveform, whole: PartsList, marked: tuple[Marked, .
     return figure
 
 
+def _flat_density_db(part: Part, whole: PartsList) -> float | None:
+    """dBFS in 1 Hz of a part that is drawn as if its power were spread evenly over its band."""
+    if part.kind not in FLAT_KINDS:
+        return None
+    low_hz, high_hz = whole.passband_hz if part.kind is PartKind.FLOOR else part.band_hz
+    return units.dbfs_from_power(part.power / (high_hz - low_hz))
+
+
 def _mark_spectrum(axes: Axes, mark: Marked, whole: PartsList, reach: tuple[float, float]) -> None:
     low_hz, high_hz = mark.part.band_hz
-    kind = mark.part.kind
-    if kind is PartKind.FLOOR:
-        width_hz = whole.passband_hz[1] - whole.passband_hz[0]
-        density = units.dbfs_from_power(mark.part.power / width_hz)
+    density_db = _flat_density_db(mark.part, whole)
+    if density_db is not None:
+        is_floor = mark.part.kind is PartKind.FLOOR
         axes.plot(
-            whole.passband_hz, (density, density), color=mark.colour, dashes=(5, 2), linewidth=1.6
-        )
-    elif kind in (PartKind.PERIODIC_IMPULSES, PartKind.RANDOM_IMPULSES):
-        density = units.dbfs_from_power(mark.part.power / (high_hz - low_hz))
-        axes.plot(
-            (low_hz, high_hz),
-            (density, density),
+            whole.passband_hz if is_floor else (low_hz, high_hz),
+            (density_db, density_db),
             color=mark.colour,
-            dashes=(1.5, 1.5),
+            dashes=(5, 2) if is_floor else (1.5, 1.5),
             linewidth=1.6,
         )
     elif mark.part.frequencies_hz:
@@ -191,7 +197,8 @@ def spectrogram_sheet(waveform: Waveform, whole: PartsList, marked: tuple[Marked
     for place, mark in enumerate(marked):
         at_s = right_s * (1.012 + 0.018 * place)
         _mark_beside(axes, mark, at_s)
-        starts = np.array(mark.part.starts_s[:LONGEST_MARK])
+        starts = np.array(mark.part.starts_s)
+        starts = starts[:: -(-starts.size // MOST_TICKS) or 1]
         if starts.size:
             height = highest_hz * (1.02 + 0.025 * (place % 3))
             axes.plot(
@@ -201,7 +208,7 @@ def spectrogram_sheet(waveform: Waveform, whole: PartsList, marked: tuple[Marked
     axes.set_ylim(0.0, highest_hz)
     axes.set_xlabel("time, s")
     axes.set_ylabel("frequency, Hz")
-    axes.set_title("spectrogram", pad=18.0)
+    axes.set_title("spectrogram", pad=26.0)
     return figure
 
 
