@@ -14,6 +14,7 @@ from pathlib import Path
 from typing import BinaryIO
 
 from solidcopy.errors import AudioFileError
+from solidcopy.signals.sound_file.chunks import chunks_of, content_of
 
 MAX_COMMENT_BYTES = 64 << 20
 """A longer text is not read: it is none of ours."""
@@ -50,20 +51,18 @@ def read_comments(path: Path) -> list[str]:
     """Texts of all comment chunks of a WAV file; none for any other file. Raises AudioFileError."""
     try:
         with path.open("rb") as stream:
-            if not _is_wave(stream):
-                return []
-            texts = []
-            for name, at, n_bytes in list(_chunks(stream, 12, stream.seek(0, io.SEEK_END))):
-                stream.seek(at)
-                if name == b"LIST" and stream.read(4) == b"INFO":
-                    for inner, inner_at, n_inner in list(_chunks(stream, at + 4, at + n_bytes)):
-                        if inner == b"ICMT" and n_inner <= MAX_COMMENT_BYTES:
-                            stream.seek(inner_at)
-                            raw = stream.read(n_inner).split(b"\0", 1)[0]
-                            texts.append(raw.decode("utf-8", "replace"))
-            return texts
+            found = chunks_of(stream)
+            lists = [chunk for chunk in found[1] if chunk.name == b"LIST"] if found else []
+            bodies = [content_of(stream, chunk, at_most=MAX_COMMENT_BYTES) for chunk in lists]
     except OSError as error:
         raise AudioFileError(f"{path}: cannot be read ({error.strerror})") from None
+    return [
+        raw.split(b"\0", 1)[0].decode("utf-8", "replace")
+        for body in bodies
+        if body[:4] == b"INFO"
+        for name, raw in _pieces(body[4:])
+        if name == b"ICMT"
+    ]
 
 
 def _text_chunk(name: bytes, text: str) -> bytes:
@@ -77,10 +76,10 @@ def _is_wave(stream: BinaryIO) -> bool:
     return len(head) == 12 and head[:4] == b"RIFF" and head[8:] == b"WAVE"
 
 
-def _chunks(stream: BinaryIO, at: int, end: int) -> Iterator[tuple[bytes, int, int]]:
-    """Name, place and length of the chunks between two places of a file."""
-    while at + 8 <= end:
-        stream.seek(at)
-        name, n_bytes = struct.unpack("<4sI", stream.read(8))
-        yield name, at + 8, min(n_bytes, end - at - 8)
+def _pieces(body: bytes) -> Iterator[tuple[bytes, bytes]]:
+    """Names and bytes of the whole pieces of a list."""
+    at = 0
+    while at + 8 <= len(body):
+        name, n_bytes = struct.unpack_from("<4sI", body, at)
+        yield name, body[at + 8 : at + 8 + n_bytes]
         at += 8 + n_bytes + n_bytes % 2
