@@ -9,7 +9,13 @@ import pytest
 from solidcopy.statistics.clusters import clustering_of, clustering_of_rare
 from solidcopy.statistics.comparison import Penalty, penalty
 from solidcopy.statistics.interval import clopper_pearson, wilson
-from solidcopy.statistics.pairs import PairedPoint, PairedTrials, equal_shares_p, mcnemar_exact
+from solidcopy.statistics.pairs import (
+    PairedPoint,
+    PairedTrials,
+    equal_shares_p,
+    mcnemar_exact,
+    sign_flip,
+)
 
 N_SWEPT = 1_000
 TOGETHER = 10
@@ -123,6 +129,20 @@ def false_alarms(way, n_groups, n_campaigns, generator):
         n_a, n_b = (sum(getattr(p, f"n_only_{s}") for p in paired.points) for s in "ab")
         alarms += np.array([equal_shares_p(paired), mcnemar_exact(n_a, n_b)]) < 0.05
     return alarms / n_campaigns
+
+
+def test_alarms_of_grouped_sides_at_single_axis_values():
+    generator, alarms, n = np.random.default_rng(307), np.zeros(2), 0
+    for _ in range(150):
+        paired = two_sides("two fadings", 12, 0.0, generator)
+        for point in paired.points:
+            one = PairedTrials((point,), paired.unit, paired.n_together)
+            by_groups = sign_flip(one.net_by_group())
+            alone = mcnemar_exact(point.n_only_a, point.n_only_b)
+            alarms += np.array([by_groups, alone]) < 0.05
+            n += 1
+    assert alarms[0] / n < 0.05 + 3.0 * np.sqrt(0.05 * 0.95 / n)
+    assert alarms[1] / n > 0.1
 
 
 def test_alarms_of_grouped_sides():

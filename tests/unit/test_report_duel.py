@@ -3,6 +3,7 @@
 from dataclasses import replace
 from pathlib import Path
 
+import numpy as np
 import pytest
 
 from duel_campaigns import Truth, plan_of_two, write_campaign
@@ -10,16 +11,18 @@ from solidcopy.campaigns.journal import JournalReader
 from solidcopy.reports.duel_facts import CostDuel, DuelFacts
 from solidcopy.reports.duel_gather import Asked, gather_duel
 from solidcopy.reports.duel_page import duel_page
-from solidcopy.reports.duel_supports import supports
+from solidcopy.reports.duel_supports import pairs_words, supports
 from solidcopy.reports.duel_words import Names, cost_words, headline
 from solidcopy.reports.measured import Estimate
 from solidcopy.statistics.evidence import NoThreshold
+from solidcopy.statistics.pairs import equal_shares_p, mcnemar_exact, sign_flip
 
 pytestmark = pytest.mark.derived
 
 NOISE = {"kind": "gaussian-noise", "snr_db": "axis"}
 QUIET = {"name": "quiet", "impairments": [NOISE]}
 LOW = {"name": "low", "sending": {"audio_hz": 700.0}, "impairments": [NOISE]}
+TENS = range(0, 60, 10)
 CARRIER = {"kind": "carrier", "offset_hz": 20.0}
 
 
@@ -122,6 +125,18 @@ def test_trials_that_share_a_run_of_fading_count_once(tmp_path):
     assert lean.unit == "group of 10 trials that share their fading"
     assert lean.wins.n_a + lean.wins.n_b <= 8 * 6  # 60 trials at each of 8 axis values
     assert lean.counts.n_unlike > lean.wins.n_a + lean.wins.n_b
+    # The same test as in the campaign's report; at each axis value too, groups are whole.
+    with JournalReader(tmp_path) as reader:
+        paired = reader.paired((0, 0), (0, 1))
+    assert lean.p_exact == equal_shares_p(paired)
+    for shown, point in zip(facts.conditions[0].points, paired.points, strict=True):
+        net = [point.decoded_b[i : i + 10].sum() - point.decoded_a[i : i + 10].sum() for i in TENS]
+        assert shown.p_exact == sign_flip(np.array(net, np.int64))
+        if shown.counts.n_unlike > 10:  # then some share a group
+            assert shown.p_exact > mcnemar_exact(shown.counts.n_only_a, shown.counts.n_only_b)
+    assert "each group of 10 trials that share their fading taken as one" in pairs_words(
+        facts.overall
+    )
 
 
 def test_reported_snr_is_compared_where_both_decoded(tmp_path):

@@ -7,6 +7,7 @@ import numpy as np
 import pytest
 from scipy import stats
 
+from solidcopy.statistics import pairs
 from solidcopy.statistics.clusters import (
     Clustering,
     clustering_of,
@@ -19,7 +20,9 @@ from solidcopy.statistics.pairs import (
     PairedTrials,
     equal_shares_p,
     mcnemar_exact,
+    mcnemar_mid_p,
     sign_flip,
+    sign_flip_mid_p,
 )
 
 
@@ -80,6 +83,17 @@ def test_flips_of_single_trials_are_the_exact_mcnemar_test(b, c):
     """mcnemar_exact is held against statsmodels elsewhere."""
     net = np.array([-1] * b + [1] * c + [0] * 5)
     assert sign_flip(net) == pytest.approx(mcnemar_exact(b, c), rel=1e-9)
+    assert sign_flip_mid_p(net) == pytest.approx(mcnemar_mid_p(b, c), rel=1e-9)
+
+
+@pytest.mark.derived
+@pytest.mark.parametrize("net_sum", [40, 150, 300])
+def test_flips_of_very_many_groups_are_counted_well_enough(net_sum, monkeypatch):
+    """The normal form against all signs counted, at p of 0.7, 0.1 and 0.001."""
+    net = np.array([1, -1] * 450 + [3, -3] * 400 + [2] * (net_sum // 2))
+    exact = sign_flip(net), sign_flip_mid_p(net)
+    monkeypatch.setattr(pairs, "MOST_STEPS", 0)
+    assert (sign_flip(net), sign_flip_mid_p(net)) == pytest.approx(exact, rel=0.01)
 
 
 def grouped(together):

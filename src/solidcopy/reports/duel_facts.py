@@ -21,6 +21,7 @@ class PairsAt:
     axis_value: float
     counts: PairedCounts
     p_exact: float
+    """Of McNemar's exact test; where trials share their luck, of whole groups (`sign_flip`)."""
     p_mid: float
 
 
@@ -34,6 +35,7 @@ class LeanFacts:
     unit: str
     """What a unit is, in words."""
     p_exact: float
+    """As of `PairsAt`, of whole units."""
     p_mid: float
 
 

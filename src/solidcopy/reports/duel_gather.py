@@ -125,7 +125,9 @@ def _condition(
     reader: JournalReader, axis: AxisFacts, asked: Asked, place: int, heard: Heard
 ) -> ConditionDuel:
     condition = reader.plan.conditions[place]
-    points = tuple(pairs_at(value, *pair) for value, pair in heard.sent.items())
+    points = tuple(
+        pairs_at(value, *pair, n_together=heard.n_together) for value, pair in heard.sent.items()
+    )
     curves = tuple(_curve(reader, axis, (place, receiver)) for receiver in asked.places)
     form = curve_form(condition, axis)
     shift = paired_shift(heard.paired, axis, (form, form))

@@ -131,8 +131,8 @@ def _test_note(condition: ConditionDuel) -> str:
     )
     if condition.n_together > 1:
         note += (
-            f" There each {condition.sides.lean.unit} counts once, for the side that it leans to; "
-            "the p-values of single axis values take trials as independent."
+            f" Each {condition.sides.lean.unit} is tested as one difference whose sign could as "
+            "well have been the other, in all and at each axis value."
         )
     if condition.p_smallest is not None:
         note += (

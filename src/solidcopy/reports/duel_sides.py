@@ -22,7 +22,7 @@ from solidcopy.reports.measured import Estimate
 from solidcopy.statistics.duel import mean_interval, wins
 from solidcopy.statistics.evidence import NoEvidence
 from solidcopy.statistics.paired_rates import PairedCounts, difference_interval
-from solidcopy.statistics.pairs import PairedTrials, mcnemar_exact, mcnemar_mid_p
+from solidcopy.statistics.pairs import PairedTrials, net_by_group, sign_flip, sign_flip_mid_p
 from solidcopy.statistics.tally import Tally
 
 Seconds = NDArray[np.float64]
@@ -48,17 +48,17 @@ def aligned(a: Answers, b: Answers) -> tuple[Answers, Answers]:
     return a.first(n), b.first(n)
 
 
-def pairs_at(value: float, a: Answers, b: Answers) -> PairsAt:
-    """Counts and tests at one axis value."""
+def pairs_at(value: float, a: Answers, b: Answers, *, n_together: int) -> PairsAt:
+    """Counts and tests at one axis value; trials with a common run of fading are tested as one."""
     both = ~a.failed & ~b.failed
     counts = PairedCounts.of(a.decoded[both], b.decoded[both])
-    unlike = counts.n_only_a, counts.n_only_b
-    return PairsAt(value, counts, mcnemar_exact(*unlike), mcnemar_mid_p(*unlike))
+    net = net_by_group(a.decoded, b.decoded, both, n_together)
+    return PairsAt(value, counts, sign_flip(net), sign_flip_mid_p(net))
 
 
 def lean_facts(heard: list[Heard]) -> LeanFacts:
     """Units are single trials; trials with a common run of fading, or one trial under several
-    conditions, are one unit."""
+    conditions, are one unit, tested as one."""
     total = PairedCounts()
     leaning: dict[tuple[float, int], int] = {}
     size = int(np.lcm.reduce([own.n_together for own in heard]))
@@ -70,12 +70,11 @@ def lean_facts(heard: list[Heard]) -> LeanFacts:
             for index in np.flatnonzero(lean):
                 unit = value, int(index) // size
                 leaning[unit] = leaning.get(unit, 0) + int(lean[index])
-    won = wins(np.array(list(leaning.values()), np.int64))
+    net = np.array(list(leaning.values()), np.int64)
     words = "trial" if size == 1 else f"group of {size} trials that share their fading"
     if len(heard) > 1:
         words += f", under all {len(heard)} conditions together"
-    p_values = mcnemar_exact(won.n_a, won.n_b), mcnemar_mid_p(won.n_a, won.n_b)
-    return LeanFacts(total, won, words, *p_values)
+    return LeanFacts(total, wins(net), words, sign_flip(net), sign_flip_mid_p(net))
 
 
 def share_of(n_events: int, n: int) -> Estimate | NoEvidence:

@@ -50,10 +50,12 @@ def pairs_words(sides: SideBySide) -> str:
         f"only A {whole(counts.n_only_a)}, only B {whole(counts.n_only_b)}, neither "
         f"{whole(counts.n_neither)}"
     )
+    test = "McNemar test"
     if lean.unit != "trial":
-        text += f"; counting each {lean.unit} once: {lean.wins.n_a} for A, {lean.wins.n_b} for B"
+        test = "test"
+        text += f"; each {lean.unit} taken as one: {lean.wins.n_a} for A, {lean.wins.n_b} for B"
     return (
-        f"{text} (exact McNemar test: p {p_value_text(lean.p_exact)}; mid-p "
+        f"{text} (exact {test}: p {p_value_text(lean.p_exact)}; mid-p "
         f"{p_value_text(lean.p_mid).removeprefix('= ')})."
     )
 
