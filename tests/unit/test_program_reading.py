@@ -132,8 +132,13 @@ def test_no_bytes_do_harm(raw: bytes) -> None:
 def test_a_layout_is_suggested_from_a_line_with_the_sent_message() -> None:
     line = "{7} 1503.2 CQ Q1ABC FN42 -4 1500.0"
     layout = suggested_layout(line, text="CQ Q1ABC FN42", audio_hz=1500.0)
-    assert layout == "{{7}} {audio_hz} {text} {skip} {skip}"
+    assert layout == "{{{skip}}} {audio_hz} {text} {skip} {skip}"
     assert decodes(line, {"kind": "lines", "layout": layout}) == [Decode("CQ Q1ABC FN42", 1503.2)]
+    glued = "18:30:15 f=1503.2Hz,q=2 [CQ Q1ABC FN42] (-4dB) rx2"
+    layout = suggested_layout(glued, text="CQ Q1ABC FN42", audio_hz=1500.0)
+    assert layout == "{skip}:{skip}:{skip} f={audio_hz}Hz,q={skip} [{text}] ({skip}dB) rx2"
+    other = "09:00:00 f=700Hz,q=11 [CQ Q2DEF JO01] (12.5dB) rx2"
+    assert decodes(other, {"kind": "lines", "layout": layout}) == [Decode("CQ Q2DEF JO01", 700.0)]
     assert suggested_layout("nothing", text="CQ Q1ABC FN42", audio_hz=1500.0) is None
 
 

@@ -1,10 +1,9 @@
-"""Settings of an outside program: from a file or from a few options, and into a plan."""
+"""Settings of an outside program: from a file, checked, and into a plan."""
 
 import re
 import shlex
 import tomllib
 from collections.abc import Mapping
-from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
@@ -23,70 +22,8 @@ SCRIPT_RUNNERS = re.compile(r"(\{python\}|.*\bpython[0-9.]*)$")
 """Programs that only run the file named in their arguments."""
 
 
-@dataclass(frozen=True, slots=True)
-class Given:
-    """What a person said of a program; options stand above the file."""
-
-    file: Path | None = None
-    name: str | None = None
-    command: str | None = None
-    line: str | None = None
-    pattern: str | None = None
-    snr_reference_hz: float | None = None
-    sample_rate_hz: int | None = None
-    answer_file: str | None = None
-    time_limit_s: float | None = None
-
-    @property
-    def plan_folder(self) -> Path:
-        """Of the file, or else the current directory."""
-        return (self.file.resolve().parent if self.file else Path.cwd()).resolve()
-
-    @property
-    def mode(self) -> str:
-        """Of the file, if it is a plan, or else FT8. Raises PlanError if it cannot be read."""
-        said = _parsed(self.file).get("mode") if self.file else None
-        return said if isinstance(said, str) else "ft8"
-
-    def data(self) -> dict[str, Any]:
-        """As a plan would hold it; what nobody said is missing. Raises PlanError."""
-        data: dict[str, Any] = {"kind": "program", "name": self.name or "outside program"}
-        if self.file is not None:
-            data.update(read_settings(self.file, self.name))
-        if self.command is not None:
-            data["command"] = split_command(self.command)
-        if self.line is not None and self.pattern is not None:
-            raise PlanError("give one of --line and --pattern")
-        for field, told in (("layout", self.line), ("pattern", self.pattern)):
-            if told is not None:
-                data["answer"] = {"kind": "lines", field: told}
-        for inside, field, value in (
-            ("corrections", "snr_reference_hz", self.snr_reference_hz),
-            ("audio", "sample_rate_hz", self.sample_rate_hz),
-        ):
-            if value is not None:
-                data[inside] = {**data.get(inside, {}), field: value}
-        if self.answer_file is not None:
-            data["answer_file"] = self.answer_file
-        if self.time_limit_s is not None:
-            data["time_limit_s"] = self.time_limit_s
-        return data
-
-
-def settings_from(given: Given) -> ProgramSettings:
-    """Checked settings. Raises PlanError with what is missing or wrong."""
-    data = given.data()
-    if "command" not in data:
-        raise PlanError("no program is named: give a settings file, or --command")
-    if "answer" not in data:
-        raise PlanError(
-            "nothing says how its decodes are told: give --line or --pattern, or a settings file "
-            "with a table [receivers.answer]"
-        )
-    return checked_settings(data)
-
-
-def _parsed(file: Path) -> dict[str, Any]:
+def parsed_file(file: Path) -> dict[str, Any]:
+    """A TOML file. Raises PlanError if it cannot be read."""
     try:
         return tomllib.loads(file.read_text(encoding="utf-8-sig"))
     except OSError as error:
@@ -100,7 +37,7 @@ def read_settings(file: Path, name: str | None = None) -> dict[str, Any]:
 
     Raises: PlanError if it cannot be read, or holds none or several and no name is given.
     """
-    listed = _parsed(file).get("receivers", [])
+    listed = parsed_file(file).get("receivers", [])
     programs = [
         item
         for item in (listed if isinstance(listed, list) else [])

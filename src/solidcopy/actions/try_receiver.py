@@ -1,6 +1,5 @@
 """Try an outside program on one loud, one faint and one noise-only slot, and say what to mend."""
 
-import sys
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
@@ -23,8 +22,6 @@ LOUD_ES_N0_DB = 26.0
 FAINT_ES_N0_DB = 8.0
 """-18 dB for FT8: a receiver of middling quality reads it mostly (docs/explanation/receiver.md)."""
 SAMPLE_RATE_HZ = 12_000
-NOTABLE_HZ, NOTABLE_S, NOTABLE_DB = 3.0, 0.1, 6.0
-"""Differences between sent and reported that deserve a word."""
 MAX_SHOWN = 12
 """Lines of one sort that are shown."""
 
@@ -125,119 +122,6 @@ class TriedSlot:
         }
 
 
-@dataclass(frozen=True, slots=True)
-class Tried:
-    """All three slots."""
-
-    settings: ProgramSettings
-    plan_folder: Path
-    loud: TriedSlot
-    faint: TriedSlot
-    noise: TriedSlot
-
-    @property
-    def slots(self) -> tuple[TriedSlot, ...]:
-        """In the order they were heard."""
-        return self.loud, self.faint, self.noise
-
-    def advice(self) -> list[str]:
-        """What to do, one sentence each; empty if nothing needs to be done."""
-        found = list(self._of_loud()) if not self.loud.is_read else list(self._of_figures())
-        if self.loud.is_read and not self.faint.is_read:
-            found.append("The faint slot was not read: no fault, a campaign measures such things.")
-        if self.settings.working_folder == "kept":
-            found.append(
-                "Its folder is kept between trials, so outcomes depend on their order and on the "
-                "number of workers; intervals assume that they do not."
-            )
-        if sys.platform != "linux":
-            found.append("This system does not tell of memory: memory_limit_mb is not watched.")
-        n_false = len(self.noise.hearing.reception.decodes)
-        if n_false:
-            found.append(
-                f"In noise alone it reported {n_false}: a campaign counts them as false decodes; "
-                "if they are no decodes at all, make the layout narrower."
-            )
-        return found
-
-    def _of_loud(self) -> Iterator[str]:
-        hearing = self.loud.hearing
-        ended, reception = hearing.ended, hearing.reception
-        yield "The loud slot was not read, so this receiver cannot be measured yet."
-        for argument in self.settings.command[1:]:
-            if "{" not in argument and "/" not in argument and _is_file(self.plan_folder, argument):
-                yield (
-                    f'"{argument}" is a file here, but the program runs in a folder of its own: '
-                    f'write "{{plan_folder}}/{argument}".'
-                )
-        if reception.failure is not None:
-            if ended is not None and not ended.limit and ended.exit_code > 0:
-                yield (
-                    f"If exit code {ended.exit_code} means that all is well, add it to "
-                    "ok_exit_codes."
-                )
-            elif ended is not None and ended.limit:
-                yield f"Raise the limit ({ended.limit}) if the program needs more."
-            return
-        if not hearing.lines:
-            yield (
-                "It wrote nothing where its answer is looked for: see that the command holds "
-                "{audio_file} (or audio.way is stdin), that audio.sample_rate_hz, word_length and "
-                "channels are those it wants, and whether it answers in a file (answer_file)."
-            )
-        elif not reception.decodes:
-            yield (
-                f"None of its {len(hearing.lines)} lines was taken for a decode: compare the "
-                "ignored lines above with the settings in `answer`."
-            )
-        else:
-            yield (
-                "It was read, but not as what was sent: see the verdicts above; corrections of "
-                "frequency and time stand under `corrections`."
-            )
-            yield from self._of_figures()
-
-    def _of_figures(self) -> Iterator[str]:
-        truth = self.loud.truth
-        sent_text = truth.message.text if truth.message else ""
-        for decode in self.loud.hearing.reception.decodes:
-            if decode.text != sent_text:
-                continue
-            corrections = self.settings.corrections
-            if decode.audio_hz is not None and abs(decode.audio_hz - truth.audio_hz) > NOTABLE_HZ:
-                off_hz = decode.audio_hz - truth.audio_hz
-                yield (
-                    f"Its frequency is {off_hz:+.1f} Hz from the lowest tone: with "
-                    f"corrections.audio_hz_offset = {corrections.audio_hz_offset - off_hz:.1f} "
-                    "it would be right."
-                )
-            if decode.time_offset_s is not None:
-                off_s = decode.time_offset_s - truth.time_offset_s
-                if abs(off_s) > NOTABLE_S:
-                    offset_s = corrections.time_offset_s_offset - off_s
-                    yield (
-                        f"Its time is {off_s:+.2f} s off: with "
-                        f"corrections.time_offset_s_offset = {offset_s:.2f} it would be right."
-                    )
-            if decode.snr_db is not None and abs(decode.snr_db - self.loud.snr_db) > NOTABLE_DB:
-                yield (
-                    f"Its SNR is {decode.snr_db - self.loud.snr_db:+.1f} dB off in the loud slot: "
-                    "see that corrections.snr_reference_hz is the bandwidth it means."
-                )
-
-    def as_dict(self) -> dict[str, Any]:
-        """For a program."""
-        return {
-            "is_loud_read": self.loud.is_read,
-            "slots": [slot.as_dict() for slot in self.slots],
-            "advice": self.advice(),
-        }
-
-
-def _is_file(folder: Path, name: str) -> bool:
-    return bool(name) and (folder / name).is_file()
-
-
 def decode_words(decode: Decode) -> str:
     """A decode with the figures that it has."""
     figures = [
@@ -259,7 +143,7 @@ def try_receiver(
         mode_name: e.g. "ft8".
         plan_folder: what {plan_folder} stands for.
         only_loud: leave the other two out.
-    Yields: each slot as soon as it is answered; `Tried` sums them up.
+    Yields: each slot as soon as it is answered; `Tried` (in tried_receiver) sums them up.
     Raises: PlanError if the mode is not known or the program is not there.
     """
     mode = mode_named(mode_name)

@@ -6,6 +6,8 @@ from typing import Annotated
 
 import typer
 
+from solidcopy.cli import receiver_options as told
+
 NOT_READ = 1
 """Exit code if the loud slot was not read."""
 
@@ -19,45 +21,40 @@ def options() -> None:
 
 @app.command("try")
 def try_program(  # noqa: PLR0917
-    settings: Annotated[
-        Path | None, typer.Argument(help="A plan, or a file with [[receivers]]; else options.")
-    ] = None,
-    name: Annotated[
-        str | None,
-        typer.Option("--name", help="Of the receiver; needed if a file has several."),
-    ] = None,
-    command: Annotated[
-        str | None,
-        typer.Option(
-            "--command",
-            help="The program and its arguments, e.g. './decoder {audio_file}'; quotes hold one "
-            "argument together, no shell is run.",
-        ),
-    ] = None,
-    line: Annotated[
-        str | None,
-        typer.Option(
-            "--line", help="Layout of a line with a decode, e.g. '{audio_hz} Hz {skip} {text}'."
-        ),
-    ] = None,
-    pattern: Annotated[
-        str | None,
-        typer.Option("--pattern", help="The same as a regular expression, e.g. '(?P<text>Q.+)'."),
-    ] = None,
-    snr_reference_hz: Annotated[
-        float | None,
-        typer.Option("--snr-reference-hz", help="Bandwidth that its SNR refers to, if it is read."),
-    ] = None,
-    sample_rate_hz: Annotated[
-        int | None, typer.Option("--sample-rate-hz", help="Of the sound file it wants.")
-    ] = None,
-    answer_file: Annotated[
-        str | None,
-        typer.Option("--answer-file", help="Name of the file it writes its decodes to."),
-    ] = None,
-    time_limit_s: Annotated[
-        float | None, typer.Option("--time-limit-s", help="A slower answer is a failure.")
-    ] = None,
+    context: typer.Context,
+    settings: told.SettingsFile = None,
+    name: told.Name = None,
+    command: told.Command = None,
+    sound_by: told.SoundBy = None,
+    sound_name: told.SoundName = None,
+    sample_rate_hz: told.SampleRateHz = None,
+    word_length: told.WordLength = None,
+    channels: told.Channels = None,
+    answer: told.Answer = None,
+    line: told.Line = None,
+    pattern: told.Pattern = None,
+    delimiter: told.Delimiter = None,
+    text_in: told.TextIn = None,
+    snr_db_in: told.SnrDbIn = None,
+    audio_hz_in: told.AudioHzIn = None,
+    time_offset_s_in: told.TimeOffsetSIn = None,
+    answer_file: told.AnswerFile = None,
+    snr_reference_hz: told.SnrReferenceHz = None,
+    snr_db_offset: told.SnrDbOffset = None,
+    audio_hz_scale: told.AudioHzScale = None,
+    audio_hz_offset: told.AudioHzOffset = None,
+    time_offset_s_scale: told.TimeOffsetSScale = None,
+    time_offset_s_offset: told.TimeOffsetSOffset = None,
+    environment: told.Environment = None,
+    working_folder: told.WorkingFolder = None,
+    slot_time: told.SlotTime = None,
+    time_limit_s: told.TimeLimitS = None,
+    memory_limit_mb: told.MemoryLimitMb = None,
+    output_limit_bytes: told.OutputLimitBytes = None,
+    ok_exit_code: told.OkExitCode = None,
+    at_most_at_once: told.AtMostAtOnce = None,
+    program_file: told.ProgramFile = None,
+    program_version: told.ProgramVersion = None,
     mode: Annotated[
         str | None, typer.Option("--mode", help="Of the slots; the plan's, or ft8, if left out.")
     ] = None,
@@ -68,24 +65,15 @@ def try_program(  # noqa: PLR0917
     as_json: Annotated[bool, typer.Option("--json", help="Print for a program.")] = False,
 ) -> None:
     """Try an outside program on three slots. A loud, a faint and a noise-only one; asks what is
-    missing."""
+    missing. What its settings are by default stands in brackets."""
     from solidcopy.receivers.program.system import check_system
 
     check_system()
-    from solidcopy.actions.receiver_settings import Given, settings_from
+    from solidcopy.actions.receiver_options import FIELDS, Given, settings_from
     from solidcopy.cli.receiver_wizard import Snippet, ask_missing, conclude_try
 
-    given = Given(
-        file=settings,
-        name=name,
-        command=command,
-        line=line,
-        pattern=pattern,
-        snr_reference_hz=snr_reference_hz,
-        sample_rate_hz=sample_rate_hz,
-        answer_file=answer_file,
-        time_limit_s=time_limit_s,
-    )
+    said = {key: context.params[key] for key in FIELDS if context.params[key] not in (None, [], ())}
+    given = Given(settings, name, said)
     mode_name = mode or given.mode
     if sys.stdin.isatty() and not as_json:
         given = ask_missing(given, mode_name)

@@ -12,6 +12,8 @@ GROUPS = {
     "skip": r"\S+",
 }
 """What a name in braces stands for: a message, a number, or a word of no interest."""
+FREE_NUMBER = re.compile(rf"(?<![\w.]){NUMBER}(?:(?![\w.])|(?=(?:[kM]?Hz|m?s|dB)\b))")
+"""One that is no part of a word, as in "tone=1500.2", "(-12dB)" or "18:30:15"."""
 
 
 def pattern_of_layout(layout: str) -> str:
@@ -59,5 +61,5 @@ def suggested_layout(line: str, *, text: str, audio_hz: float) -> str | None:
     parts = []
     for part in (before, behind):
         braced = part.replace("{", "{{").replace("}", "}}")
-        parts.append(re.sub(rf"(?<!\S){NUMBER}(?!\S)", name_of, braced))
+        parts.append(FREE_NUMBER.sub(name_of, braced))
     return "{text}".join(parts).strip()

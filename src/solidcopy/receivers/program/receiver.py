@@ -8,7 +8,7 @@ import stat
 import sys
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager, nullcontext
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
 from datetime import timedelta
 from pathlib import Path
 
@@ -47,6 +47,8 @@ class Hearing:
     """Its standard output, made safe."""
     said: str = ""
     """The end of its standard error, made safe."""
+    files: tuple[str, ...] = ()
+    """Names of what it left in its working folder, besides sound and answer, made safe."""
 
 
 class ProgramReceiver:
@@ -92,7 +94,8 @@ class ProgramReceiver:
             )
             try:
                 write_sound(audio_file, waveform, self._settings.audio)
-                return self._run(slot, audio_file, answer_file)
+                hearing = self._run(slot, audio_file, answer_file)
+                return replace(hearing, files=_left_in(folder, audio_file, answer_file))
             except (SoundDoesNotFitError, NoAnswerError, OSError) as error:
                 return Hearing(Reception((), 0.0, str(error)), None)
             finally:
@@ -220,6 +223,14 @@ class ProgramReceiver:
                 grace_s=END_S,
             )
         return self._guardian, nullcontext() if self._turns is None else self._turns.one()
+
+
+def _left_in(folder: Path, *known: Path | None) -> tuple[str, ...]:
+    """Names in a folder, the first ten; none if the program took the folder away."""
+    with contextlib.suppress(OSError):
+        names = sorted(set(os.listdir(folder)) - {path.name for path in known if path is not None})
+        return tuple(safe_text(os.fsencode(name)) for name in names[:10])
+    return ()
 
 
 def _remove(file: Path) -> None:
