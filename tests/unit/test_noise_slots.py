@@ -1,17 +1,20 @@
 """Slots are found where they were put, the recorder's rate as it was; else it cannot be told."""
 
+import json
 from datetime import UTC, datetime
 from pathlib import Path
 
 import numpy as np
 import pytest
 import soundfile
+from scipy.signal import resample_poly
 from typer.testing import CliRunner
 
 from slot_recordings import Recorder, Station, recording
-from solidcopy.actions.find_slots import start_of_recording
+from solidcopy.actions.find_slots import find_slots_in, start_of_recording
 from solidcopy.cli.main import app
-from solidcopy.errors import AudioFileError
+from solidcopy.errors import AudioFileError, LogError
+from solidcopy.logs.schedule import read_key
 from solidcopy.modes.registry import mode_named
 from solidcopy.noise.slots.find import SlotHints, find_slots
 from solidcopy.noise.slots.timing import place
@@ -149,6 +152,86 @@ def test_starts_are_as_exact_as_noise_allows(snr_db: float) -> None:
     # Twelve draws: their rms lies within a factor of 0.6 to 1.5 in 99 of 100 (chi square).
     assert 0.6 < rms / float(np.mean(stated)) < 1.5
     assert 1.0 < float(np.mean(stated) / np.mean(bounds)) < 1.5
+
+
+PLAYED = """
+title = "slots that are played"
+mode = "ft8"
+root_seed = 11
+[axis]
+values = [-19, -14, -8]
+[stop]
+trials_per_point = 10
+nothing_sent = 2
+[[conditions]]
+name = "quiet"
+impairments = [{ kind = "gaussian-noise", snr_db = "axis" }]
+[conditions.sending]
+message = "random"
+audio_hz = { low = 500, high = 2300 }
+start_offset_s = { low = -0.5, high = 0.5 }
+[[receivers]]
+kind = "builtin"
+"""
+
+
+@pytest.fixture(scope="module")
+def played(tmp_path_factory) -> tuple[Path, np.ndarray]:
+    """Slots of `log slots`, and what a recorder that ran 60 ppm fast made of them from 21.3 s on.
+
+    The resampling is numpy's straight lines between samples of four times the rate.
+    """
+    folder = tmp_path_factory.mktemp("played")
+    (folder / "plan.toml").write_text(PLAYED, encoding="utf-8")
+    start = "2026-11-25T18:30:00Z"
+    asked = ["log", "slots", str(folder / "plan.toml"), "--start", start]
+    asked += ["--out", str(folder / "slots"), "--per-point", "4", "--nothing", "1"]
+    shown = CliRunner().invoke(app, asked)
+    assert shown.exit_code == 0, shown.output
+    samples, rate_hz = soundfile.read(folder / "slots" / "slots.wav")
+    assert rate_hz == 12_000
+    fine = resample_poly(samples, 4, 1)
+    at_s = 21.3 + np.arange(int(150 * 12_000 * (1 + 60e-6))) / (12_000 * (1 + 60e-6))
+    return folder, np.interp(at_s * 48_000, np.arange(fine.size), fine).astype(np.float32)
+
+
+def test_the_key_tells_which_slots_they_are(played: tuple[Path, np.ndarray]) -> None:
+    folder, samples = played
+    soundfile.write(folder / "heard.wav", samples, 12_000, subtype="FLOAT")
+    asked = ["noise", "slots", str(folder / "heard.wav"), "--key", str(folder / "slots"), "--json"]
+    shown = CliRunner().invoke(app, asked)
+    assert shown.exit_code == 0, shown.output
+    said = json.loads(shown.output)
+    # The play began 21.3 s before the first sample, so the second edge after it is 8.7 s in.
+    edge, rate = said["first_edge_s"], said["rate_error_ppm"]
+    assert edge["value"] == pytest.approx(8.7 * (1 + 60e-6), abs=0.002)
+    assert edge["low"] < 8.7 * (1 + 60e-6) < edge["high"]
+    assert rate["value"] == pytest.approx(60.0, abs=8.0) and rate["low"] < 60.0 < rate["high"]
+    began = datetime.fromisoformat(said["first_sample_utc"])
+    assert began.timestamp() == pytest.approx(
+        datetime(2026, 11, 25, 18, 30, 21, 300_000, UTC).timestamp(), abs=0.002
+    )
+    truth = {slot.slot: slot for slot in read_key(folder / "slots").slots}
+    assert len(said["transmissions"]) >= 4 and not said["is_one_clock"]
+    for item in said["transmissions"]:
+        slot = truth[item["key_slot"]]
+        assert item["text"] == slot.text
+        nominal_s = (slot.slot - 1) * 15.0 + 0.5 + slot.start_after_nominal_s - 21.3
+        assert item["start_s"] == pytest.approx(nominal_s, abs=0.02)
+
+
+def test_a_key_that_does_not_fit(played: tuple[Path, np.ndarray]) -> None:
+    folder, samples = played
+    soundfile.write(folder / "part.wav", samples[: 60 * 12_000], 12_000, subtype="FLOAT")
+    wrong = json.loads((folder / "slots" / "key.json").read_text())
+    for slot in wrong["slots"]:
+        slot["text"] = None if slot["text"] is None else "CQ Q9XX FN42"
+    (folder / "wrong.json").write_text(json.dumps(wrong), encoding="utf-8")
+    asked = ["noise", "slots", str(folder / "part.wav"), "--key"]
+    shown = CliRunner().invoke(app, [*asked, str(folder / "wrong.json")])
+    assert shown.exit_code == 1 and "no two of them are in the key" in shown.output
+    with pytest.raises(LogError, match="the key is of ft8"):
+        find_slots_in(folder / "part.wav", "ft4", NOTHING, key=folder / "slots")
 
 
 def test_command_line(tmp_path: Path) -> None:

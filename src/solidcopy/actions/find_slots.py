@@ -1,17 +1,20 @@
 """Find known slots in a recording that began at any moment."""
 
 from dataclasses import dataclass, replace
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Any
 
-from solidcopy.errors import AudioFileError
+from solidcopy.errors import AudioFileError, LogError
+from solidcopy.logs.schedule import Key, read_key
 from solidcopy.noise.reading import mono, open_sound
 from solidcopy.noise.slots.find import SlotHints, SlotsFound, find_slots
 from solidcopy.noise.slots.grid import Figure
+from solidcopy.noise.slots.known import KnownSlot
 
 MAX_HEARD_S = 1200.0
 """So much of a recording is listened to."""
+DEFAULT_MODE = "ft8"
 SHOWN = 12
 """Transmissions shown to people; a program gets all."""
 STATION_CLOCKS_S = 0.5
@@ -26,6 +29,18 @@ class SlotsOf:
     found: SlotsFound
     left_s: float
     """Length at the end that was not listened to."""
+    key: Key | None = None
+    """What was played, if that is known."""
+
+    @property
+    def first_sample_utc(self) -> datetime | None:
+        """When the recording began, by the times of the key."""
+        found = self.found
+        if self.key is None or found.first_edge is None or found.first_known_s is None:
+            return None
+        ratio = found.taken_rate_hz / found.header_rate_hz
+        before_s = found.first_known_s - found.first_edge.value / ratio
+        return self.key.start + timedelta(seconds=before_s)
 
     def as_dict(self) -> dict[str, Any]:
         """For a program."""
@@ -44,10 +59,14 @@ class SlotsOf:
             "tone_rate_error_ppm": _figure(found.tone_rate_error_ppm),
             "tone_reason": found.tone_reason,
             "clock_fast_s": _figure(found.clock_fast_s),
+            "first_sample_utc": None
+            if self.first_sample_utc is None
+            else self.first_sample_utc.isoformat(timespec="milliseconds"),
             "not_listened_to_s": self.left_s,
             "transmissions": [
                 {
                     "text": item.text,
+                    "key_slot": item.slot,
                     "start_s": round(item.start_s, 5),
                     "spread_s": round(item.spread_s, 6),
                     "audio_hz": round(item.audio_hz, 3),
@@ -62,6 +81,8 @@ class SlotsOf:
         found = self.found
         lines = [f"{self.file}: {_first_sentence(found)}"]
         lines += _rate_lines(found)
+        if self.first_sample_utc is not None and self.key is not None:
+            lines.append(f"  {_key_sentence(self.key, found, self.first_sample_utc)}")
         if found.clock_fast_s is not None:
             lines.append(f"  {_clock_sentence(found.clock_fast_s)}")
         if self.left_s > 0.0:
@@ -74,12 +95,28 @@ class SlotsOf:
 
 
 def find_slots_in(
-    file: Path, mode: str, hints: SlotHints, *, channel: str | None = None
+    file: Path,
+    mode: str | None,
+    hints: SlotHints,
+    *,
+    channel: str | None = None,
+    key: Path | None = None,
 ) -> SlotsOf:
     """The slots of a mode in a sound file; its own start time counts if none is given.
 
-    Raises: AudioFileError, PlanError.
+    Args:
+        file: the recording.
+        mode: the key's if there is one, else "ft8", if left out.
+        hints: what is known beforehand.
+        channel: of several.
+        key: file that `log slots` wrote, or its folder, if what was played is known.
+    Raises: AudioFileError, PlanError; LogError if the key cannot be read or is of another mode.
     """
+    played = None if key is None else read_key(key)
+    if played is not None:
+        mode = _mode_of(played, mode)
+        hints = replace(hints, known=_known_slots(played))
+    mode = mode or DEFAULT_MODE
     if hints.reference_hz is not None and hints.reference_hz <= 0.0:
         raise AudioFileError(f"--reference-hz: {hints.reference_hz:g} is no frequency")
     with open_sound(file, channel=channel) as sound:
@@ -89,7 +126,26 @@ def find_slots_in(
         starts = sound.facts.starts
     if hints.starts_utc is None and starts is not None:
         hints = replace(hints, starts_utc=starts.moment.replace(tzinfo=UTC))
-    return SlotsOf(file, find_slots(waveform, mode, hints), left_s)
+    return SlotsOf(file, find_slots(waveform, mode, hints), left_s, played)
+
+
+def _mode_of(key: Key, mode: str | None) -> str:
+    if mode is not None and mode.lower() != key.mode.lower():
+        raise LogError(f"--mode {mode}: the key is of {key.mode}; leave --mode out")
+    return key.mode
+
+
+def _known_slots(key: Key) -> tuple[KnownSlot, ...]:
+    return tuple(
+        KnownSlot(
+            number=slot.slot,
+            start_s=(slot.utc - key.start).total_seconds(),
+            text=slot.text,
+            audio_hz=slot.lowest_tone_hz,
+            late_s=slot.start_after_nominal_s,
+        )
+        for slot in key.slots
+    )
 
 
 def start_of_recording(text: str) -> datetime:
@@ -114,10 +170,12 @@ def _first_sentence(found: SlotsFound) -> str:
         return f"cannot tell where the {found.mode} slots lie: {found.reason}."
     edge = found.first_edge
     n_stations = int(found.grid.stations.max()) + 1
+    who = f"{n_stations} station{'s' * (n_stations > 1)}"
+    if found.first_known_s is not None:
+        who = "the key"
     sentence = (
         f"the first {found.mode} slot begins {edge.value:.4f} s after the start (95 %: "
-        f"{edge.low:.4f} to {edge.high:.4f}), by {found.grid.members.size} transmissions of "
-        f"{n_stations} station{'s' * (n_stations > 1)}."
+        f"{edge.low:.4f} to {edge.high:.4f}), by {found.grid.members.size} transmissions of {who}."
     )
     if found.grid.is_one_clock:
         sentence += (
@@ -151,6 +209,15 @@ def _rate_lines(found: SlotsFound) -> list[str]:
     if found.tone_reason is not None:
         lines.append(f"  sample rate: cannot tell by the tone; {found.tone_reason}")
     return lines
+
+
+def _key_sentence(key: Key, found: SlotsFound, first_sample: datetime) -> str:
+    begins = first_sample.isoformat(sep=" ", timespec="milliseconds").replace("+00:00", "")
+    n_sent = sum(slot.text is not None for slot in key.slots)
+    return (
+        f"the recording began at {begins} UTC, if the play began when the key says; "
+        f"{len(found.heard)} of the key's {n_sent} transmissions were heard in it"
+    )
 
 
 def _clock_sentence(fast: Figure) -> str:

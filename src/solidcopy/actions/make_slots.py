@@ -20,7 +20,7 @@ from solidcopy.actions.slot_sound import slot_sound
 from solidcopy.campaigns.journal import JournalReader
 from solidcopy.campaigns.journal.coding import encode_readings
 from solidcopy.errors import JournalError, LogError, PlanError
-from solidcopy.logs.schedule import Key, Slot
+from solidcopy.logs.schedule import NAMED_KEY, Key, Slot
 from solidcopy.modes.registry import mode_named
 from solidcopy.seeds import Chance, stream
 from solidcopy.trials.expand import (
@@ -72,7 +72,7 @@ class SlotRequest:
         """Where the key is written."""
         if self.is_blind:
             return self.out.with_name(self.out.name + "-key.json")
-        return self.out / "key.json"
+        return self.out / NAMED_KEY
 
 
 @dataclass(frozen=True, slots=True)
@@ -255,7 +255,7 @@ def _write_papers(plan: Plan, slots: Sequence[Slot], request: SlotRequest, sched
         plan=plan.model_dump(mode="json"),
         slots=tuple(slots),
     )
-    write_whole(request.key, key.model_dump_json(indent=2) + "\n")
+    write_whole(request.key, [key.model_dump_json(indent=2) + "\n"])
     known = () if request.is_blind else ("trial", "condition", "axis_value", "text")
     stream_out = io.StringIO()
     table = csv.writer(stream_out, lineterminator="\n")
@@ -263,4 +263,4 @@ def _write_papers(plan: Plan, slots: Sequence[Slot], request: SlotRequest, sched
     for slot in slots:
         fields = slot.model_dump(mode="json")
         table.writerow([fields[name] for name in ("slot", "utc", "file", "starts_at_s", *known)])
-    write_whole(schedule, stream_out.getvalue())
+    write_whole(schedule, [stream_out.getvalue()])

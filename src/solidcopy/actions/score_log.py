@@ -27,7 +27,6 @@ TIME_SHARE = 0.25
 """Tolerance of the clock where none is asked: a quarter of a slot."""
 WRONG_CLOCK = 0.5
 """Share of entries that fit another time, from which the clock must be wrong."""
-NAMED_KEY = "key.json"
 RECEIVER = "log"
 
 
@@ -141,7 +140,7 @@ def score_log(request: ScoreRequest) -> LogScore:
 
     Raises: LogError if log or key cannot be read, or a tolerance lets slots overlap.
     """
-    key = read_key(request.key / NAMED_KEY if request.key.is_dir() else request.key)
+    key = read_key(request.key)
     plan = parse_plan(key.plan)
     tolerance = _tolerance(request, key)
     reading = read_log_file(request.log, request.options).reading

@@ -13,7 +13,13 @@ CANNOT_TELL = 1
 def slots(
     file: Annotated[Path, typer.Argument(help="A recording of some minutes with transmissions.")],
     *,
-    mode: Annotated[str, typer.Option("--mode", help="ft8 or ft4.")] = "ft8",
+    mode: Annotated[
+        str | None, typer.Option("--mode", help="ft8 (if left out) or ft4; the key's with --key.")
+    ] = None,
+    key: Annotated[
+        Path | None,
+        typer.Option("--key", help="Key file of `log slots`, or its folder, if that was played."),
+    ] = None,
     reference_hz: Annotated[
         float | None,
         typer.Option("--reference-hz", help="True frequency of a steady tone in the recording."),
@@ -36,7 +42,7 @@ def slots(
     from solidcopy.noise.slots.find import SlotHints
 
     hints = SlotHints(reference_hz, start_of_recording(start) if start is not None else None)
-    found = find_slots_in(file, mode, hints, channel=channel)
+    found = find_slots_in(file, mode, hints, channel=channel, key=key)
     typer.echo(json.dumps(found.as_dict()) if as_json else found.text())
     if found.found.first_edge is None:
         raise typer.Exit(CANNOT_TELL)

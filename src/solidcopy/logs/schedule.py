@@ -9,6 +9,8 @@ from pydantic import AwareDatetime, BaseModel, ConfigDict, Field, ValidationErro
 
 from solidcopy.errors import LogError
 
+NAMED_KEY = "key.json"
+"""In the folder of slots that were not made blind."""
 STRICT = ConfigDict(frozen=True, extra="forbid", allow_inf_nan=False)
 
 
@@ -62,7 +64,8 @@ class Key(BaseModel):
 
 
 def read_key(path: Path) -> Key:
-    """The key in a file. Raises LogError, one sentence."""
+    """The key in a file, or in a folder of slots. Raises LogError, one sentence."""
+    path = path / NAMED_KEY if path.is_dir() else path
     try:
         content = path.read_bytes()
     except OSError as error:

@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from solidcopy.noise.slots.grid import Figure, Grid, common_edge_s, fit_grid
+from solidcopy.noise.slots.known import KnownGrid, KnownSlot, fit_known
 from solidcopy.noise.slots.listen import HOP_S, WORK_RATE_HZ, Heard, Listener, add_new, listener_of
 from solidcopy.noise.slots.reference_tone import measure_tone_hz
 from solidcopy.signals.resample import resampled
@@ -33,10 +34,12 @@ class SlotHints:
     Args:
         reference_hz: true frequency of a steady tone in the recording.
         starts_utc: of the first sample, by the recorder's clock.
+        known: slots that were played, if the recording holds some of them.
     """
 
     reference_hz: float | None = None
     starts_utc: datetime | None = None
+    known: tuple[KnownSlot, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -63,6 +66,8 @@ class SlotsFound:
     tone_reason: str | None
     clock_fast_s: Figure | None
     """How far the clock that gave the start was ahead of the stations'."""
+    first_known_s: float | None = None
+    """From the first slot of the key to the first edge in the recording; None without a key."""
 
     @property
     def edges_s(self) -> list[float]:
@@ -118,18 +123,16 @@ class _Taken:
 def _concluded(
     waveform: Waveform, listener: Listener, hints: SlotHints, taken: _Taken
 ) -> SlotsFound:
-    facts, heard, ratio = listener.mode.facts, taken.heard, taken.ratio
-    grid, reason = None, _too_few(heard)
-    if reason is None:
-        grid = fit_grid(heard, slot_s=facts.slot_s, nominal_start_s=facts.nominal_start_s)
-        if grid.members.size < LEAST_HEARD:
-            grid, reason = None, "the transmissions heard do not lie on one grid of slots"
+    facts, ratio = listener.mode.facts, taken.ratio
+    known, grid, reason = _grid(taken.heard, listener, hints)
     fine = None if grid is None else grid.rate_error_ppm
-    first = None
+    first, first_known_s = None, None
     if grid is not None:
         middle_s = facts.nominal_start_s + facts.duration_s / 2.0
         edge = _at_edge(grid.first_edge, fine, middle_s)
-        first = _scaled(_from_zero(edge, facts.slot_s), ratio)
+        n_whole = _whole_slots(edge, facts.slot_s)
+        first = _scaled(edge.shifted(-n_whole * facts.slot_s), ratio)
+        first_known_s = None if known is None else known.first_slot_s - n_whole * facts.slot_s
     tone_reason = None
     if hints.reference_hz is not None and taken.tone is None:
         tone_reason = f"no steady line stands out near {hints.reference_hz:g} Hz"
@@ -139,7 +142,7 @@ def _concluded(
         duration_s=waveform.duration_s,
         header_rate_hz=waveform.sample_rate_hz,
         taken_rate_hz=waveform.sample_rate_hz * ratio,
-        heard=tuple(heard),
+        heard=tuple(taken.heard) if known is None else known.heard,
         grid=grid,
         reason=reason,
         first_edge=first,
@@ -147,7 +150,29 @@ def _concluded(
         tone_rate_error_ppm=taken.tone,
         tone_reason=tone_reason,
         clock_fast_s=_clock_fast(hints.starts_utc, grid, facts.slot_s),
+        first_known_s=first_known_s,
     )
+
+
+def _grid(
+    heard: list[Heard], listener: Listener, hints: SlotHints
+) -> tuple[KnownGrid | None, Grid | None, str | None]:
+    """The grid of slots, by the key if there is one; or why there is none."""
+    reason = _too_few(heard)
+    if reason is not None:
+        return None, None, reason
+    facts = listener.mode.facts
+    times = {"slot_s": facts.slot_s, "nominal_start_s": facts.nominal_start_s}
+    if hints.known:
+        known = fit_known(heard, hints.known, **times)
+        if known is None:
+            number = f"{len(heard)} transmissions were heard"
+            return None, None, f"{number}, but no two of them are in the key at the times it gives"
+        return known, known.grid, None
+    grid = fit_grid(heard, **times)
+    if grid.members.size < LEAST_HEARD:
+        return None, None, "the transmissions heard do not lie on one grid of slots"
+    return None, grid, None
 
 
 def _too_few(heard: list[Heard]) -> str | None:
@@ -236,10 +261,10 @@ def _at_edge(edge: Figure, fine: Figure | None, middle_s: float) -> Figure:
     return Figure(edge.value, edge.low - unknown_s, edge.high + unknown_s)
 
 
-def _from_zero(first_edge: Figure, slot_s: float) -> Figure:
-    """The first edge at or behind the start of the recording, within the interval."""
+def _whole_slots(first_edge: Figure, slot_s: float) -> int:
+    """Slots between the start of the recording and an edge, within the interval."""
     half_s = first_edge.high - first_edge.value
-    return first_edge.shifted(-slot_s * ((first_edge.value + half_s) // slot_s))
+    return int((first_edge.value + half_s) // slot_s)
 
 
 def _scaled(figure: Figure, factor: float) -> Figure:

@@ -52,6 +52,21 @@ class Grid:
     """(n,) which of the given transmissions these are."""
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class Edges:
+    """Slot edges by single transmissions; all (n,)."""
+
+    late_s: NDArray[np.float64]
+    """From the start of the recording, less whole slots."""
+    numbers: NDArray[np.int64]
+    """Those whole slots."""
+    stations: NDArray[np.int64]
+    spreads_s: NDArray[np.float64]
+    """Standard deviations by noise."""
+    members: NDArray[np.int64]
+    """Which of the given transmissions these are."""
+
+
 def common_edge_s(heard: Sequence[Heard], *, slot_s: float, nominal_start_s: float) -> float:
     """Edge modulo the slot around which most transmissions lie (0 <= edge < slot)."""
     edges = np.array([item.start_s - nominal_start_s for item in heard])
@@ -81,6 +96,13 @@ def fit_grid(heard: Sequence[Heard], *, slot_s: float, nominal_start_s: float) -
     audio_hz = np.array([item.audio_hz for item in heard])[members]
     spreads_s = np.array([item.spread_s for item in heard])[members]
     stations = _stations(audio_hz, numbers, late_s)
+    return solved(Edges(late_s, numbers, stations, spreads_s, members), slot_s=slot_s)
+
+
+def solved(edges: Edges, *, slot_s: float) -> Grid:
+    """The grid from edges whose slots and stations are known."""
+    late_s, numbers, stations = edges.late_s, edges.numbers, edges.stations
+    members, spreads_s = edges.members, edges.spreads_s
     n_stations = int(stations.max()) + 1
     time_s = numbers * slot_s
     design = np.zeros((members.size, n_stations))
@@ -88,7 +110,7 @@ def fit_grid(heard: Sequence[Heard], *, slot_s: float, nominal_start_s: float) -
     has_drift = _has_drift(stations, numbers)
     if has_drift:
         design = np.column_stack([design, time_s])
-    found, *_ = np.linalg.lstsq(design, late_s, rcond=None)
+    found = np.asarray(np.linalg.lstsq(design, late_s, rcond=None)[0], np.float64)
     residuals_s = late_s - design @ found
     dof = members.size - design.shape[1]
     variance = max(

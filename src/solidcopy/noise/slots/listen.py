@@ -39,6 +39,8 @@ class Heard:
     """Of the lowest tone, by the rate assumed."""
     snr_db: float | None
     """In 2500 Hz, as the receiver reports it."""
+    slot: int | None = None
+    """Number in the key, if there is one."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
