@@ -69,6 +69,7 @@ def test_json_keys_are_stable() -> None:
         "fades",
         "maps",
         "reported",
+        "decisions",
     ]
     assert list(data())[1:] == list(data()["about"]["keys"])
     assert list(data()["penalties"][0]) == [

@@ -206,6 +206,7 @@ def as_dict(duel: Duel) -> dict[str, Any]:
         "names": {"A": duel.names.a, "B": duel.names.b},
         "is_blind": not duel.record.is_revealed,
         "is_finished": duel.facts.is_finished,
+        "decisions": plain_data(duel.facts.decisions()),
         "difference": plain_data(sides.difference),
         "unit": duel.facts.axis.step_unit,
         "pairs": plain_data(sides.lean.counts),

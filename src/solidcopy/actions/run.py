@@ -9,6 +9,8 @@ from solidcopy.campaigns import engine
 from solidcopy.campaigns.journal import JournalReader
 from solidcopy.campaigns.progress import Progress, progress_of
 from solidcopy.errors import PlanError
+from solidcopy.reports.decision_facts import DecisionFacts
+from solidcopy.reports.decisions import decisions
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,3 +49,9 @@ def read_status(source: Path) -> Progress:
     """How far a campaign has come, whether or not it is running now."""
     with JournalReader(existing_folder(source)) as reader:
         return progress_of(reader)
+
+
+def read_decisions(source: Path) -> tuple[DecisionFacts, ...]:
+    """Who decodes more so far, in a campaign that runs until that is decided; else nothing."""
+    with JournalReader(existing_folder(source)) as reader, reader.snapshot():
+        return decisions(reader)

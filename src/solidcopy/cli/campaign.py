@@ -55,12 +55,18 @@ def resume(
 
 def status(campaign: Source, as_json: AsJson = False) -> None:
     """Say how far a campaign has come, running or not."""
-    from solidcopy.actions.run import read_status
+    from solidcopy.actions.run import read_decisions, read_status
     from solidcopy.cli.live import progress_json
-    from solidcopy.reports.terminal import progress_text
+    from solidcopy.reports.decision_words import decision_sentences
+    from solidcopy.reports.tables import plain_data
+    from solidcopy.reports.terminal import progress_text, wrapped
 
-    progress = read_status(campaign)
-    typer.echo(json.dumps(progress_json(progress)) if as_json else progress_text(progress))
+    progress, decisions = read_status(campaign), read_decisions(campaign)
+    if as_json:
+        typer.echo(json.dumps({**progress_json(progress), "decisions": plain_data(decisions)}))
+        return
+    said = [wrapped(sentence) for sentence in decision_sentences(decisions)]
+    typer.echo("\n".join([progress_text(progress), *said]))
 
 
 def report(

@@ -4,11 +4,23 @@ from dataclasses import dataclass
 
 from solidcopy import units
 from solidcopy.reports.comparing import HALF, comparison_sentence, directions, has_no_direction
+from solidcopy.reports.decision_facts import DecisionFacts
+from solidcopy.reports.decision_words import (
+    decision_sentence,
+    doubts_after_a_stop,
+    map_decision_sentences,
+)
 from solidcopy.reports.facts import AxisFacts, CampaignFacts
 from solidcopy.reports.fading import fades_sentences
 from solidcopy.reports.map_answer import map_sentences
 from solidcopy.reports.map_facts import folded
-from solidcopy.reports.measured import CurveFacts, Estimate, Line, PenaltyFacts, ThresholdFacts
+from solidcopy.reports.measured import (
+    CurveFacts,
+    Estimate,
+    Line,
+    PenaltyFacts,
+    ThresholdFacts,
+)
 from solidcopy.reports.wording import (
     capital,
     confidence_word,
@@ -44,7 +56,8 @@ def answer(facts: CampaignFacts) -> Answer:
             (f"The plan holds up to {counted(facts.extent.n_planned, 'outcome')}.",),
         )
     single_ones = folded(facts)
-    sentences = [*map_sentences(facts), *_sentences_of_single(single_ones)]
+    sentences = [*map_decision_sentences(facts), *map_sentences(facts)]
+    sentences += _sentences_of_single(single_ones)
     # What maps have in common with the rest is said of all together.
     for sentences_of in (_doubts, fades_sentences):
         sentences += sentences_of(single_ones)
@@ -54,14 +67,32 @@ def answer(facts: CampaignFacts) -> Answer:
 
 
 def _sentences_of_single(facts: CampaignFacts) -> list[str]:
-    """Comparisons and the first threshold of the conditions that are on no map."""
+    """Decisions and comparisons, and the first threshold, of the conditions that are on no map."""
     if not facts.conditions:
         return []
+    sentences: list[str] = []
+    beside: list[PenaltyFacts] = []
+    is_only = len(facts.decisions) == 1 and not facts.maps
+    for decision in facts.decisions:
+        own = [p for p in facts.penalties if p.p == HALF and _is_of_same_pair(p, decision)]
+        sentences.append(decision_sentence(decision, is_only=is_only))
+        sentences += [comparison_sentence(facts, penalty) for penalty in own]
+        beside += own
     compared = _compared(facts)
-    sentences = [comparison_sentence(facts, penalty) for penalty in compared]
+    sentences += [comparison_sentence(facts, p) for p in compared if p not in beside]
     sentences += _power_sentence(facts, compared[0]) if compared else []
+    sentences += doubts_after_a_stop(facts)
     first = facts.curve(facts.conditions[0].name, facts.receivers[0].name)
     return [*sentences, threshold_sentence(facts, first)]
+
+
+def _is_of_same_pair(penalty: PenaltyFacts, decision: DecisionFacts) -> bool:
+    return (penalty.compares, penalty.name, penalty.against, penalty.within) == (
+        decision.compares,
+        decision.second,
+        decision.first,
+        decision.within,
+    )
 
 
 def _compared(facts: CampaignFacts) -> list[PenaltyFacts]:

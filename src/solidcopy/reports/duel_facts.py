@@ -7,6 +7,7 @@ who print. Differences are B's figure less A's, unless a name says otherwise.
 from dataclasses import dataclass
 from typing import Literal
 
+from solidcopy.reports.decision_facts import DecisionFacts
 from solidcopy.reports.facts import AxisFacts
 from solidcopy.reports.measured import CurveFacts, Estimate
 from solidcopy.statistics.duel import Wins
@@ -133,6 +134,8 @@ class ConditionDuel:
     curve_a: CurveFacts
     curve_b: CurveFacts
     sides: SideBySide
+    decision: DecisionFacts | None = None
+    """Who decodes more, A first, where the campaign runs until that is decided."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -171,6 +174,10 @@ class DuelFacts:
     """Whether the campaign asks for no further trial of the two."""
     digest: str
     """SHA-256 of every figure that the verdict rests on: equal if no outcome was added since."""
+
+    def decisions(self) -> tuple[DecisionFacts, ...]:
+        """Those of the conditions that the answer rests on; none of another stop rule."""
+        return tuple(c.decision for c in self.judged() if c.decision is not None)
 
     def judged(self) -> tuple[ConditionDuel, ...]:
         """The conditions that the answer rests on."""

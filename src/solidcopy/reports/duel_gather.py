@@ -7,6 +7,8 @@ from solidcopy.campaigns.journal import JournalReader
 from solidcopy.modes.registry import mode_named
 from solidcopy.reports.axis import axis_facts
 from solidcopy.reports.curves import NO_RISE, Counted, curve_facts
+from solidcopy.reports.decision_facts import DecisionFacts
+from solidcopy.reports.decisions import decision_between
 from solidcopy.reports.describe import condition_facts
 from solidcopy.reports.duel_arms import arm_places, arms_duels
 from solidcopy.reports.duel_facts import (
@@ -152,7 +154,16 @@ def _condition(
             cost=cost_duel([heard]),
             failures=failures(heard),
         ),
+        decision=_decision(reader, place, asked),
     )
+
+
+def _decision(reader: JournalReader, place: int, asked: Asked) -> DecisionFacts | None:
+    """Of A against B, names left out; None of another stop rule."""
+    if reader.plan.stop.until is None or len(reader.plan.receivers) != 2:
+        return None
+    a, b = ((place, receiver) for receiver in asked.places)
+    return replace(decision_between(reader, (a, b)), first="A", second="B")
 
 
 def _curve(reader: JournalReader, axis: AxisFacts, place: tuple[int, int]) -> CurveFacts:

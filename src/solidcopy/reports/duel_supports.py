@@ -1,7 +1,15 @@
 """The sentences under the headline of a duel."""
 
+from solidcopy.reports.decision_words import AFTER_A_STOP, STILL_ACROSS, evidence_words
 from solidcopy.reports.duel_facts import ArmsDuel, ConditionDuel, DuelFacts, SideBySide
-from solidcopy.reports.duel_words import Letter, Names, difference_words, rounded_up, sizes
+from solidcopy.reports.duel_words import (
+    Letter,
+    Names,
+    decided_words,
+    difference_words,
+    rounded_up,
+    sizes,
+)
 from solidcopy.reports.measured import Estimate
 from solidcopy.reports.wording import (
     confidence_word,
@@ -25,6 +33,7 @@ def supports(facts: DuelFacts, names: Names) -> list[str]:
         for condition in facts.conditions
         if is_mean or condition.is_twin
     ]
+    said += _after_a_stop(facts)
     said.append(pairs_words(facts.overall))
     said += _snr_words(facts.overall)
     said += _failure_words(facts.overall)
@@ -39,7 +48,29 @@ def supports(facts: DuelFacts, names: Names) -> list[str]:
 
 def _of_condition(facts: DuelFacts, condition: ConditionDuel, names: Names) -> str:
     words = difference_words(facts, condition.sides, names, is_tied=condition.is_tied)
+    if condition.decision is not None:
+        words = f"{decided_words([condition.decision], names)}; {words}"
     return f"{quoted(condition.name)}: {words}."
+
+
+def _after_a_stop(facts: DuelFacts) -> list[str]:
+    """What intervals and tests are worth in a campaign that stops once decided."""
+    decisions, found = facts.decisions(), facts.overall.difference
+    if not decisions:
+        return []
+    said = []
+    if len(decisions) == 1:
+        (decision,) = decisions
+        said.append(
+            f"The verdict rests on {evidence_words(decision, 'A', 'B')} (p "
+            f"{p_value_text(decision.p_value)}, which holds at any look; the p-values below "
+            "suppose a number of trials fixed beforehand)."
+        )
+    if isinstance(found, Estimate):
+        if found.interval.holds(0.0) and any(d.better is not None for d in decisions):
+            said.append(STILL_ACROSS)
+        said.append(AFTER_A_STOP)
+    return said
 
 
 def pairs_words(sides: SideBySide) -> str:

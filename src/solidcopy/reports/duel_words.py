@@ -1,10 +1,13 @@
 """A duel in words: better, worse or not yet. Pure functions of facts and of what is revealed."""
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Literal
 
 from solidcopy.reports.comparing import SIGNIFICANCE, axis_directions
+from solidcopy.reports.decision_facts import DecisionFacts
+from solidcopy.reports.decision_words import risk_words, tally_words, verdict_words
 from solidcopy.reports.duel_facts import (
     CostDuel,
     DuelFacts,
@@ -49,18 +52,30 @@ class Names:
 
 
 def headline(facts: DuelFacts, names: Names) -> str:
-    """One sentence: which one gets by with less, false decodes, and what it costs."""
+    """One sentence: who decodes more, where the campaign runs until that is decided; which one gets
+    by with less; false decodes; and what it costs."""
     sides = facts.overall
     judged = facts.judged()
     is_tied = any(condition.is_tied for condition in judged)
     clauses = [difference_words(facts, sides, names, is_tied=is_tied)]
     if len(judged) > 1:
         clauses[0] = f"Over {len(judged)} conditions: {clauses[0]}"
+    if facts.decisions():
+        clauses.insert(0, decided_words(facts.decisions(), names))
     if sides.false.counts.n:
         clauses.append(false_words(sides.false))
     if isinstance(sides.cost, CostDuel):
         clauses.append(cost_words(sides.cost))
     return f"{capital('; '.join(clauses))}."
+
+
+def decided_words(decisions: Sequence[DecisionFacts], names: Names) -> str:
+    """The verdict by which the campaign stops; of several conditions how many of each."""
+    if len(decisions) == 1:
+        (decision,) = decisions
+        verdict = verdict_words(decision, names.of("A"), names.of("B"))
+        return f"{verdict} ({risk_words(decision)})"
+    return f"of the conditions, {tally_words(decisions, names.of('A'), names.of('B'))}"
 
 
 def difference_words(facts: DuelFacts, sides: SideBySide, names: Names, *, is_tied: bool) -> str:

@@ -8,6 +8,7 @@ looking at ink, and two pages with equal facts are equal.
 from dataclasses import dataclass, field
 from typing import Literal
 
+from solidcopy.reports.decision_facts import DecisionFacts
 from solidcopy.reports.measured import (
     CurveFacts,
     ElapsedFacts,
@@ -171,6 +172,9 @@ class CampaignFacts:
 
     reported: ReportedLevels = field(default_factory=ReportedLevels)
     """Levels that receivers reported beside those that were true; not of maps."""
+
+    decisions: tuple[DecisionFacts, ...] = ()
+    """Who decodes more, of each pair; none where another rule ends the campaign."""
 
     def curve(self, condition: str, receiver: str) -> CurveFacts:
         """The curve of that condition and receiver. Raises KeyError if there is none."""

@@ -17,6 +17,7 @@ from solidcopy.reports.curves import (
     curve_facts,
     read,
 )
+from solidcopy.reports.decisions import decisions
 from solidcopy.reports.describe import condition_facts, message_words, receiver_facts, stop_words
 from solidcopy.reports.facts import AxisFacts, CampaignFacts, ExtentFacts, ModeNumbers
 from solidcopy.reports.fading import curve_form, fades_facts
@@ -83,6 +84,7 @@ def _gathered(reader: JournalReader) -> CampaignFacts:
         environment=tuple(_environment(reader)),
         fades=tuple(_fades(plan, tallies)),
         reported=reported_levels(reader),
+        decisions=decisions(reader),
     )
 
 

@@ -163,6 +163,7 @@ def folded(facts: CampaignFacts) -> CampaignFacts:
         penalties=tuple(
             p for p in facts.penalties if p.name not in name_of and p.within not in name_of
         ),
+        decisions=tuple(d for d in facts.decisions if d.within not in name_of),
         elapsed=tuple(e for e in facts.elapsed if e.condition not in name_of),
         fades=tuple(f for f in facts.fades if f.condition not in name_of),
         levels=tuple(

@@ -11,6 +11,7 @@ from solidcopy.reports import level_sheets, sheets, texts
 from solidcopy.reports.answer import answer
 from solidcopy.reports.axis import kind_words
 from solidcopy.reports.curve_figures import curves_picture
+from solidcopy.reports.decision_words import decisions_sheet
 from solidcopy.reports.facts import CampaignFacts, Described
 from solidcopy.reports.map_facts import folded, hardest, map_rows
 from solidcopy.reports.map_figures import shares_picture, thresholds_picture
@@ -81,6 +82,7 @@ def build_page(
         facts=facts,
         answer=answer(whole),
         maps=maps,
+        decisions=decisions_sheet(whole),
         curves=curves,
         penalties_picture=penalties,
         **_sheets(facts),

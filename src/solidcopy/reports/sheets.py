@@ -22,6 +22,11 @@ from solidcopy.reports.wording import (
 )
 from solidcopy.statistics.evidence import NoThreshold
 
+FIXED_BEFOREHAND = (
+    "Its p supposes a number of trials fixed beforehand; as this campaign ends once it is decided, "
+    "only the p at any look keeps its risk."
+)
+
 
 def thresholds_sheet(facts: CampaignFacts) -> Sheet:
     """Axis values at 50 % and 90 %, for an SNR also as the trade quotes it elsewhere."""
@@ -84,7 +89,9 @@ def penalties_sheet(facts: CampaignFacts) -> Sheet:
         tuple(_penalty_row(penalty) for penalty in facts.penalties),
         "A positive difference lies farther right on the axis. Pairs are trials with the same "
         "message and the same noise on both sides. The exact test (McNemar, all axis values "
-        "together) asks whether one side decodes more often." + _group_words(facts),
+        "together) asks whether one side decodes more often."
+        + _group_words(facts)
+        + (f" {FIXED_BEFOREHAND}" if facts.decisions else ""),
     )
 
 

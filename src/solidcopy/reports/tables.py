@@ -46,6 +46,8 @@ KEYS = {
     "maps": "conditions run over a map: the mapped field, and the condition run at each value",
     "reported": "levels that receivers reported (dB, SNR in 2500 Hz) beside those that were true, "
     "for each condition that is on no map",
+    "decisions": "of a campaign that runs until it is decided: who decodes more of each pair, at a "
+    "risk that holds at any look",
 }
 """What stands under each key of facts.json."""
 

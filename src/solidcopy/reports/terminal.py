@@ -31,17 +31,17 @@ LiveCounts = Mapping[str, Mapping[float, tuple[int, int]]]
 def summary_text(facts: CampaignFacts) -> str:
     """Answer, thresholds and differences, as printed at the end of a run."""
     said = answer(facts)
-    parts = [_filled(said.headline, "", "")]
-    parts += [_filled(support, "- ", "  ") for support in said.supports]
+    parts = [wrapped(said.headline)]
+    parts += [wrapped(support, "- ", "  ") for support in said.supports]
     if facts.extent.n_done:
         parts.append(_table(facts))
     return "\n\n".join([parts[0], "\n".join(parts[1:])]) + "\n"
 
 
-def _filled(text: str, first: str, rest: str) -> str:
-    """Wrapped so that no number loses its unit; the spaces are ordinary ones again at the end."""
-    wrapped = textwrap.fill(glued(text), WIDTH, initial_indent=first, subsequent_indent=rest)
-    return wrapped.replace("\u00a0", " ")
+def wrapped(text: str, first: str = "", rest: str = "") -> str:
+    """At most 80 columns wide, so that no number loses its unit; with plain spaces in the end."""
+    filled = textwrap.fill(glued(text), WIDTH, initial_indent=first, subsequent_indent=rest)
+    return filled.replace("\u00a0", " ")
 
 
 def _table(facts: CampaignFacts) -> str:
