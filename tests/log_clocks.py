@@ -35,6 +35,7 @@ def times() -> list[Case]:
             ("00:00:15", "Q1ABC Q3XYZ -11"),
         )
     )
+    turn = "Dec 31 23:59:45 1200 -3 CQ Q1ABC JO01\nJan 1 00:00:15 1200 -3 CQ Q2DEF JO02\n"
     night_utc = {"first_utc": "2026-11-24T23:59:30", "last_utc": "2026-11-25T00:00:15"}
     return [
         Case("zone not said", text(no_zone), said, assumed=(*BLANKS_SAID, "taken as UTC"),
@@ -83,6 +84,17 @@ def times() -> list[Case]:
         Case("midnight", text(night), {"times_in": "UTC"}, n_entries=3, snr_db=None,
              assumed=(*BLANKS_SAID, "no date", "midnight passed before line 3"), asks="--date",
              **night_utc),
+        Case("year turns, year missing", text(turn), utc,
+             assumed=(*BLANKS_SAID, "2026 is the last that fits"), asks="--date", n_entries=2,
+             first_utc="2025-12-31T23:59:45", last_utc="2026-01-01T00:00:15", snr_db=-3.0),
+        Case("year turns in local time", text(turn), {**said, "times_in": "Europe/Berlin",
+                                                      "date": "2024-12-31"}, n_entries=2,
+             assumed=BLANKS_SAID, snr_db=-3.0,
+             first_utc="2024-12-31T22:59:45", last_utc="2024-12-31T23:00:15"),
+        Case("midnight in summer time", text(night), {"times_in": "Europe/Berlin",
+                                                      "date": "2026-06-30"}, n_entries=3,
+             assumed=(*BLANKS_SAID, "midnight passed before line 3"), snr_db=None,
+             first_utc="2026-06-30T21:59:30", last_utc="2026-06-30T22:00:15"),
         Case("hour that comes twice", text(autumn), {"times_in": "Europe/Berlin"}, snr_db=None,
              assumed=(*BLANKS_SAID, "line 3 for the second"),
              first_utc="2026-10-24T23:59:45", last_utc="2026-10-25T02:00:15"),
@@ -130,6 +142,16 @@ def pieces() -> list[Case]:
         Case("two files joined, marks and all",
              text(semicolons(), "utf-8-sig") + text(earlier, "utf-8-sig"), n_entries=8,
              dropped={"a heading again": 1}, first_utc="2026-11-25T16:30:15"),
+        Case("zeros behind the last line", text(semicolons()) + bytes(40),
+             assumed=("40 zero bytes",)),
+        Case("zeros after half a line", text(semicolons() + "Q2DEF Q3XYZ JO") + bytes(4096),
+             assumed=("4096 zero bytes",), dropped={"half written": 1}),
+        Case("zeros between two runs", text(semicolons()) + bytes(4096) + text(earlier),
+             n_entries=8, assumed=("4096 zero bytes",), dropped={"a heading": 1, "empty": 1},
+             first_utc="2026-11-25T16:30:15"),
+        Case("two programs, one in UTC, one with its offset", text(semicolons() + "".join(
+                 f"{a}\t{w}\t2026-11-25 {int(t[:2]) + 1}{t[2:]}+01:00\n"
+                 for t, w, _, a, _ in HEARD)), n_entries=8, assumed=BLANKS_SAID),
         Case("duplicates", text(semicolons() + "".join(semicolons().splitlines(True)[2:])),
              dropped={"the same": 3}),
         Case("remarks and empty lines",

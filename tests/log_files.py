@@ -38,6 +38,13 @@ def blanks(*, day: str = "2026-11-25 ", behind: bool = False) -> str:
     return "\n".join(lines) + "\n"
 
 
+def notes(note: str) -> str:
+    """With a quoted cell before the text."""
+    return "time,note,message,tone,snr 2500 Hz\n" + "".join(
+        f'2026-11-25T{time}Z,"{note}",{said},{audio},{snr}\n' for time, said, snr, audio, _ in HEARD
+    )
+
+
 @dataclass(frozen=True)
 class Case:
     """One file and what must come of it."""
@@ -179,6 +186,13 @@ def layouts() -> list[Case]:
     no_columns = "".join(f"{t};{a};{s}\n" for t, _, s, a, _ in HEARD)
     return [
         Case("tabs", text(tabs)),
+        Case(
+            "as a spreadsheet saves it",
+            text(semicolons().replace(";", "\t").replace("\n", "\r\n"), "utf-16"),
+        ),
+        Case("commas and quotes in quotes", text(notes('harbour, west ""dimmer"", on'))),
+        Case("line ends in quotes", text(notes('fence ""east"",\non\n\nat dusk'))),
+        Case("a quote that is never closed", text(notes("x").replace('"x"', '9" pole'))),
         Case("bars", text(semicolons().replace(";", " | "))),
         Case("json lines", text(json_lines)),
         Case(

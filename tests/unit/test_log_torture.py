@@ -52,7 +52,8 @@ def test_every_line_is_accounted_for(case: Case) -> None:
     dropped = {line.number for group in reading.dropped for line in group.lines}
     assert not kept & dropped
     lines = case.content.decode("latin-1").replace("\x00", "").split("\n")
-    n_silent = reading.n_lines - len(kept) - len(dropped)
+    n_joined = sum(entry.line.raw.count("\n") for entry in reading.entries)
+    n_silent = reading.n_lines - n_joined - len(kept) - len(dropped)
     assert 0 <= n_silent <= 2, lines
     for entry in reading.entries:
         assert entry.text in " ".join(entry.line.raw.split())
@@ -78,6 +79,8 @@ def test_an_unused_snr_is_kept_unread() -> None:
     [
         (b"", {}, "empty"),
         (b"\x00\x01\x02\x03" * 100, {}, "no text"),
+        (bytes(range(256)) * 40, {}, "no text"),
+        (b"\n\n \r\n", {}, "empty"),
         (b"18:30;CQ Q1ABC\n", {"times_in": "Atlantis/Centre"}, "no zone"),
         (b"18:30;CQ Q1ABC\n", {"date": "yesterday"}, "--date"),
         (b"18:30;CQ Q1ABC\n", {"columns": "time,words"}, '"words" is no role'),

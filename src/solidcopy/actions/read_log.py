@@ -4,7 +4,7 @@ import csv
 import io
 import json
 import os
-from collections.abc import Sequence
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
@@ -17,6 +17,8 @@ from solidcopy.logs.read import read_log as read_content
 from solidcopy.reports.wording import counted
 
 MAX_BYTES = 500_000_000
+MEMORY_PER_BYTE = 35
+"""Taken for each byte of a log while it is read, at most: the whole is weighed at once."""
 N_SHOWN = 3
 """Lines shown of each reason for dropping."""
 FIELDS = ("time_utc", "text", "snr_db", "snr_reference_hz", "audio_hz", "time_offset_s", "dial_hz")
@@ -54,6 +56,7 @@ def read_log_file(file: Path, options: ReadOptions) -> ReadFile:
     try:
         if file.stat().st_size > MAX_BYTES:
             raise LogError(f"{file}: is larger than {MAX_BYTES // 1_000_000} MB; cut it in pieces")
+        _refuse_beyond_memory(file)
         content = file.read_bytes()
         modified_utc = datetime.fromtimestamp(file.stat().st_mtime, UTC)
     except OSError as error:
@@ -66,6 +69,19 @@ def read_log_file(file: Path, options: ReadOptions) -> ReadFile:
             "time and a message on each line"
         )
     return ReadFile(file, reading)
+
+
+def _refuse_beyond_memory(file: Path) -> None:
+    """LogError for a log that this machine cannot hold. Raises OSError if it is not there."""
+    if not {"SC_PHYS_PAGES", "SC_PAGE_SIZE"} <= getattr(os, "sysconf_names", {}).keys():
+        return
+    has_bytes = os.sysconf("SC_PHYS_PAGES") * os.sysconf("SC_PAGE_SIZE")
+    needs_bytes = MEMORY_PER_BYTE * file.stat().st_size
+    if needs_bytes > has_bytes:
+        raise LogError(
+            f"{file}: would take about {needs_bytes / 1e9:.1f} GB of memory, and this machine has "
+            f"{has_bytes / 1e9:.1f}; cut it in pieces at the ends of lines"
+        )
 
 
 def write_entries(read: ReadFile, out: Path) -> tuple[Path, Path]:
@@ -81,22 +97,22 @@ def write_entries(read: ReadFile, out: Path) -> tuple[Path, Path]:
         raise LogError(f"{out}: entries are written as {' or '.join(SUFFIXES)}; name such a file")
     if out.resolve() == read.file.resolve():
         raise LogError(f"{out}: is the log itself; give another name")
-    entries = [entry_fields(entry) for entry in read.reading.entries]
+    entries = map(entry_fields, read.reading.entries)
     content = _as_lines(entries) if out.suffix == ".jsonl" else _as_table(entries)
     beside = out.with_name(out.stem + "-confession.json")
     confession = json.dumps(_confession(read.file, read.reading), indent=2, ensure_ascii=False)
-    for path, text in ((out, content), (beside, confession + "\n")):
-        write_whole(path, text)
+    write_whole(out, content)
+    write_whole(beside, [confession + "\n"])
     return out, beside
 
 
-def write_whole(path: Path, text: str) -> None:
+def write_whole(path: Path, parts: Iterable[str]) -> None:
     """Write a file so that it is there as a whole or not at all. Raises LogError."""
     partial = path.with_name(f".{path.name}.{os.getpid()}.part")
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
         with partial.open("w", encoding="utf-8", newline="") as stream:
-            stream.write(text)
+            stream.writelines(parts)
             stream.flush()
             os.fsync(stream.fileno())
         partial.replace(path)
@@ -121,17 +137,20 @@ def entry_fields(entry: Entry) -> dict[str, Any]:
     return {**known, **other, "line": entry.line.number, "raw": entry.line.raw}
 
 
-def _as_lines(entries: Sequence[dict[str, Any]]) -> str:
-    return "".join(json.dumps(entry, ensure_ascii=False) + "\n" for entry in entries)
+def _as_lines(entries: Iterable[dict[str, Any]]) -> Iterator[str]:
+    return (json.dumps(entry, ensure_ascii=False) + "\n" for entry in entries)
 
 
-def _as_table(entries: Sequence[dict[str, Any]]) -> str:
+def _as_table(entries: Iterable[dict[str, Any]]) -> Iterator[str]:
     stream = io.StringIO()
     table = csv.writer(stream, lineterminator="\n")
-    table.writerow([*FIELDS, "line", "raw"])
-    for entry in entries:
-        table.writerow([entry.get(name, "") for name in (*FIELDS, "line", "raw")])
-    return stream.getvalue()
+    names = (*FIELDS, "line", "raw")
+    for cells in ([names], ([entry.get(name, "") for name in names] for entry in entries)):
+        for row in cells:
+            table.writerow(row)
+            yield stream.getvalue()
+            stream.seek(0)
+            stream.truncate()
 
 
 def _confession(file: Path, reading: LogReading) -> dict[str, Any]:

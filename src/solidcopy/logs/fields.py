@@ -6,10 +6,7 @@ from functools import lru_cache
 
 from solidcopy.logs import words
 from solidcopy.logs.clock import parse_clock, parse_days, parse_when
-from solidcopy.logs.numbers import parse_number
-
-N_REMEMBERED = 20_000
-"""Tokens come again and again in a log: times for every message of a slot, small numbers."""
+from solidcopy.logs.numbers import N_REMEMBERED, parse_number
 
 _WRAPPED = re.compile(r"[\[({<]?([^\[\](){}<>]*?)[\])}>]?[,;:]?")
 

@@ -18,8 +18,8 @@ from solidcopy.logs.clock import (
     parse_instant,
 )
 from solidcopy.logs.entry import Line
-from solidcopy.logs.fields import N_REMEMBERED, bare_field, leading_kinds
-from solidcopy.logs.numbers import eased
+from solidcopy.logs.fields import bare_field, leading_kinds
+from solidcopy.logs.numbers import N_REMEMBERED, eased
 
 
 class Dialect(StrEnum):

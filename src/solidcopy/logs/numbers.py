@@ -3,7 +3,10 @@
 import re
 from collections.abc import Iterable
 from dataclasses import dataclass
+from functools import lru_cache
 
+N_REMEMBERED = 20_000
+"""Cells come again and again in a log: times for every message of a slot, small numbers."""
 MINUS_SIGNS = "−–—‒‐‑﹣－"
 """Characters that stand for a minus: U+2212, dashes and hyphens, small and full-width hyphens."""
 SPACES = "\u00a0\u2007\u2009\u202f"
@@ -40,6 +43,7 @@ def eased(cell: str) -> str:
     return cell.translate(_EASED).strip()
 
 
+@lru_cache(maxsize=N_REMEMBERED)
 def parse_number(cell: str, decimal: str = ".") -> Number | None:
     """The number in a cell, or None if it holds anything else.
 

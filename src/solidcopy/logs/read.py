@@ -11,6 +11,7 @@ from solidcopy.logs.confession import Confession, Weight, listed
 from solidcopy.logs.days import Moment, Source
 from solidcopy.logs.entry import Entry, Line, LogReading, ReadOptions, Role
 from solidcopy.logs.layout import Block, Dialect, Lines, sorted_lines
+from solidcopy.logs.records import whole_records
 from solidcopy.logs.rows import SENT, Heard, RowReader, is_sent
 from solidcopy.logs.stamps import utc_of
 from solidcopy.logs.table import Table, table_of
@@ -57,6 +58,12 @@ class _Reader:
     def reading(self) -> LogReading:
         """The whole way."""
         lines = _listed_members(self._text.lines, self._confession)
+        records = whole_records(lines)
+        if len(records) < len(lines):
+            self._confession.found.append(
+                f"quoted cells go over several lines: {len(lines)} lines are {len(records)}"
+            )
+        lines = records
         named = self._asked if isinstance(self._asked, Mapping) else {}
         ordered = sorted_lines(lines, frozenset(named))
         self._refuse_unknown(named, ordered)
@@ -103,6 +110,7 @@ class _Reader:
                 self._drop("another layout than the lines around it", [block.rows[0].line])
                 continue
             heard += [(number, item) for item in self._heard_in(block)]
+            del block.rows[1:]  # cells take more room than all that is kept of them
         kept = [pair for pair in heard if not self._is_cut(pair[1])]
         return sorted(kept, key=lambda pair: pair[1].line.number)
 
@@ -149,8 +157,6 @@ class _Reader:
             self._confess_snr(table, columns)
         clock = words.clock_named(table.names[columns.places(Role.TIME)[0]])
         self._is_local |= clock == "local"
-        if clock == "UTC" and self._options.times_in is None:
-            return [item.in_utc() for item in heard]
         return heard
 
     def _table(self, block: Block) -> Table:

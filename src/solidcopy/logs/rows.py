@@ -2,6 +2,7 @@
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
+from functools import lru_cache
 
 from solidcopy.logs import words
 from solidcopy.logs.clock import When, parse_days, parse_when
@@ -10,7 +11,7 @@ from solidcopy.logs.confession import Confession, listed
 from solidcopy.logs.entry import Line, ReadOptions, Role
 from solidcopy.logs.figures import dial_hz
 from solidcopy.logs.layout import NAMED, Row
-from solidcopy.logs.numbers import eased, parse_number
+from solidcopy.logs.numbers import N_REMEMBERED, eased, parse_number
 from solidcopy.logs.table import Table
 
 NO_TIME = "no time that can be read"
@@ -29,12 +30,6 @@ class Heard:
     text: str
     numbers: dict[Role, float]
     other: dict[str, str]
-
-    def in_utc(self) -> "Heard":
-        """The same, if its clock shows UTC unless it says otherwise."""
-        if self.when.offset_s is not None:
-            return self
-        return replace(self, when=replace(self.when, offset_s=0))
 
 
 def is_sent(tokens: Sequence[str]) -> bool:
@@ -57,6 +52,17 @@ class RowReader:
         self._columns = columns
         self._options = options
         self._confession = confession
+        # A log may have millions of rows: what all of them share is looked up once.
+        self._places = {role: columns.places(role) for role in Role}
+        self._others_at = [
+            (place, name, role)
+            for place, (name, role) in enumerate(zip(table.names, columns.roles, strict=True))
+            if role in (Role.OTHER, Role.SNR)
+        ]
+        clock = words.clock_named(table.names[self._places[Role.TIME][0]])
+        self._is_in_utc = clock == "UTC" and options.times_in is None
+        self._whens: dict[tuple[str, str], When | None] = {}
+        """Of the last cells: many lines have one slot."""
         self._blank: dict[Role, list[int]] = {}
         """Lines whose cell holds no number, by role."""
         self._strange: dict[Role, str] = {}
@@ -101,24 +107,34 @@ class RowReader:
 
     def _text_places(self, row: Row) -> list[int]:
         """All columns of text; where lines name their cells, the first that holds any."""
-        places = self._columns.places(Role.TEXT)
+        places = self._places[Role.TEXT]
         if self._table.dialect in NAMED:
             return [place for place in places if row.cells[place].strip()][:1]
         return places
 
     def _cell(self, row: Row, role: Role) -> str:
         """The first cell of a role that holds something."""
-        cells = (row.cells[place].strip() for place in self._columns.places(role))
-        return next(filter(None, cells), "")
+        for place in self._places[role]:
+            if cell := row.cells[place].strip():
+                return cell
+        return ""
 
     def _when(self, row: Row) -> When | None:
-        cell = self._cell(row, Role.TIME)
+        cells = self._cell(row, Role.TIME), self._cell(row, Role.DATE)
+        if cells not in self._whens:
+            if len(self._whens) >= N_REMEMBERED:
+                self._whens.clear()
+            self._whens[cells] = self._parsed_when(*cells)
+        return self._whens[cells]
+
+    def _parsed_when(self, cell: str, date_cell: str) -> When | None:
         when = parse_when(cell) if cell else None
-        date_cell = self._cell(row, Role.DATE)
-        if when is None or when.is_epoch or when.days is not None or not date_cell:
-            return when
-        days = parse_days(date_cell)
-        return None if days is None else replace(when, days=days)
+        if when is not None and not when.is_epoch and when.days is None and date_cell:
+            days = parse_days(date_cell)
+            when = None if days is None else replace(when, days=days)
+        if when is not None and self._is_in_utc and when.offset_s is None:
+            when = replace(when, offset_s=0)
+        return when
 
     def _numbers(self, row: Row) -> Iterator[tuple[Role, float]]:
         for role in (Role.SNR, Role.AUDIO, Role.OFFSET, Role.DIAL):
@@ -130,9 +146,8 @@ class RowReader:
                 self._blank.setdefault(role, []).append(row.line.number)
                 self._strange.setdefault(role, cell)
                 continue
-            place = next(p for p in self._columns.places(role) if row.cells[p].strip())
-            named = words.plain(self._table.names[place]).split()
-            unit = number.unit or next(filter(_UNITS.__contains__, named), "")
+            place = next(p for p in self._places[role] if row.cells[p].strip())
+            unit = number.unit or _unit_named(self._table.names[place])
             value = number.value
             if role is Role.DIAL:
                 value = dial_hz(value, unit)
@@ -155,14 +170,18 @@ class RowReader:
 
     def _others(self, row: Row, numbers: dict[Role, float]) -> dict[str, str]:
         """Cells without a role, and the SNR that could not be used."""
-        kept = {Role.OTHER} | ({Role.SNR} if Role.SNR not in numbers else set())
         return {
-            name: cell.strip()
-            for name, cell, role in zip(
-                self._table.names, row.cells, self._columns.roles, strict=True
-            )
-            if role in kept and cell.strip()
+            name: cell
+            for place, name, role in self._others_at
+            if (role is Role.OTHER or Role.SNR not in numbers)
+            and (cell := row.cells[place].strip())
         }
+
+
+@lru_cache(maxsize=N_REMEMBERED)
+def _unit_named(heading: str) -> str:
+    """The unit in a heading; "" if it names none."""
+    return next(filter(_UNITS.__contains__, words.plain(heading).split()), "")
 
 
 _UNITS = frozenset(("mhz", "khz", "hz", "ms"))

@@ -13,8 +13,11 @@ MARKS = (
     (codecs.BOM_UTF16_BE, "utf-16-be", "UTF-16, big-endian, with a byte order mark"),
 )
 MARK = "\ufeff"
+CONTROL = [chr(code) for code in range(32) if chr(code) not in "\r\n\t\f"]
 MAX_CONTROL_SHARE = 0.02
 """More control characters than this are no text."""
+
+_PADDING = re.compile(r"\0{8,}")
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,7 +43,9 @@ def read_text(content: bytes, name: str) -> TextFile:
     if not content.strip(b"\x00\r\n\t "):
         raise LogError(f"{name}: is empty; give the log of a decoding program")
     text, encoding, assumptions = _decoded(content)
-    n_control = sum(character < " " and character not in "\r\n\t\f" for character in text)
+    text, more = _without_padding(text)
+    assumptions += more
+    n_control = sum(map(text.count, CONTROL))
     if n_control > MAX_CONTROL_SHARE * len(text):
         raise LogError(f"{name}: is no text ({n_control} control characters); export it as text")
     parts = re.split(r"\r\n|\n|\r", text)
@@ -53,6 +58,18 @@ def read_text(content: bytes, name: str) -> TextFile:
         assumptions,
         is_open,
     )
+
+
+def _without_padding(text: str) -> tuple[str, tuple[Assumption, ...]]:
+    """Without runs of zeros, as a computer leaves them that lost its power while it wrote."""
+    runs = _PADDING.findall(text)
+    if not runs:
+        return text, ()
+    n_zeros = sum(map(len, runs))
+    said = Assumption(
+        f"{n_zeros} zero bytes were left out, as a crash leaves them: a line before may be cut"
+    )
+    return _PADDING.sub("\n", text.rstrip("\0")), (said,)
 
 
 def _decoded(content: bytes) -> tuple[str, str, tuple[Assumption, ...]]:
@@ -78,7 +95,7 @@ def _decoded(content: bytes) -> tuple[str, str, tuple[Assumption, ...]]:
 
 def _utf16_without_mark(content: bytes) -> str | None:
     """Latin text in UTF-16 has a zero in nearly every second byte."""
-    head = content[:4096]
+    head = re.sub(rb"\0{8,}", b"", content[:4096])  # of a crash; no text has them
     n_pairs = len(head) // 2
     for codec, zeros in (("utf-16-le", head[1::2]), ("utf-16-be", head[::2])):
         if n_pairs and zeros.count(0) > 0.7 * n_pairs:

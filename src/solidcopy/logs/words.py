@@ -1,6 +1,7 @@
 """Words by which a log names its columns and marks its lines."""
 
 import re
+from functools import lru_cache
 
 from solidcopy.logs.entry import Role
 from solidcopy.logs.numbers import eased
@@ -60,6 +61,7 @@ def is_known(heading: str) -> bool:
     return role_of(heading) is not None or is_frequency(heading)
 
 
+@lru_cache(maxsize=1000)
 def reference_hz(heading: str) -> float | None:
     """Bandwidth named in the heading of an SNR column, e.g. 2500 in "snr_db_2500hz"."""
     match = _REFERENCE.search(heading.lower())
