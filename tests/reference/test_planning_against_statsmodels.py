@@ -1,20 +1,22 @@
 """Planned numbers of trials against statsmodels' power functions, scipy and simulated campaigns."""
 
+import math
+
 import numpy as np
 import pytest
 from scipy import special, stats
 from statsmodels.stats.power import NormalIndPower
 
+from solidcopy.statistics.evidence import Interval
 from solidcopy.statistics.pairs import mcnemar_exact
+from solidcopy.statistics.pairs_planning import Unlike, mcnemar_power, pairs_for_power
 from solidcopy.statistics.planning import (
     AssumedCurve,
-    Unlike,
     detecting_error,
-    mcnemar_power,
-    pairs_for_power,
     placed_trials_for,
     trials_for,
     trials_for_half_width,
+    trials_to_find,
     wanted_error,
 )
 from solidcopy.statistics.points import Points
@@ -34,6 +36,12 @@ def test_trials_for_a_difference(power, risk):
     n = solver.solve_power(effect_size=difference / one_trial, power=power, alpha=risk, ratio=0)
     planned = trials_for(one_trial, detecting_error(difference, power=power, risk=risk))
     assert planned == int(np.ceil(n))
+    # A duel of 40 trials with the interval of that standard error plans the same number in all.
+    z = special.ndtri(1.0 - risk / 2.0)
+    half = float(z) * one_trial / np.sqrt(40)
+    interval = Interval(0.3 - half, 0.3 + half, 1.0 - risk, "any")
+    more = trials_to_find(interval, 40, difference, power=power)
+    assert more == max(0, planned - 40)
 
 
 @pytest.mark.authority
@@ -95,7 +103,8 @@ def test_the_rule_of_spearman_and_karber_agrees_on_a_fine_axis():
 def test_a_curve_off_the_axis_has_no_number():
     assert trials_for(AssumedCurve(0.0, 0.3).standard_error(VALUES, 0.5), 0.1) is None
     assert trials_for(AssumedCurve(-21.0, 0.8, 0.2).standard_error(VALUES, 0.9), 0.1) is None
-    assert placed_trials_for(AssumedCurve(-21.0, 0.8, 0.2).placed_error(0.9), 0.1) is None
+    assert placed_trials_for(math.inf, 0.1, worth=1.3) is None
+    assert math.isinf(AssumedCurve(-21.0, 0.8, 0.2).placed_error(0.9))
     for numbers in ((0.0, 0.9, 0.05), (1.0, 0.4, 0.05), (1.0, 0.9, 0.0)):
         with pytest.raises(ValueError, match="impossible"):
             detecting_error(numbers[0], power=numbers[1], risk=numbers[2])
@@ -105,6 +114,38 @@ def test_a_curve_off_the_axis_has_no_number():
 def test_placed_trials_follow_the_best_place():
     # One trial at the threshold of a known normal curve: √(π/2) times its scale.
     assert AssumedCurve(3.0, 0.8).placed_error(0.5) == pytest.approx(0.8 * np.sqrt(np.pi / 2.0))
+
+
+MEASURED = (
+    # scale in dB, lapse, share, mean trials of 400 adaptively placed campaigns: ±0.1 dB over an
+    # unknown 12 dB in steps of 0.5 dB (tests/statistical/test_placement_sweep.py).
+    (0.3, 0.0, 0.5, 175),
+    (0.5, 0.0, 0.5, 240),
+    (0.8, 0.0, 0.5, 551),
+    (0.8, 0.0, 0.9, 1098),
+    (0.8, 0.03, 0.5, 583),
+    (0.8, 0.03, 0.9, 1846),
+    (1.2, 0.0, 0.5, 1171),
+    (1.2, 0.0, 0.9, 2382),
+    (2.0, 0.0, 0.5, 3198),
+)
+
+
+@pytest.mark.derived
+@pytest.mark.parametrize(("scale", "lapse", "p", "measured"), MEASURED)
+def test_placed_trials_are_those_of_simulated_campaigns(scale, lapse, p, measured):
+    curve = AssumedCurve(-21.0, scale, lapse)
+    worth = curve.placed_worth(p)
+    planned = placed_trials_for(curve.placed_error(p), wanted_error(0.1), worth=worth)
+    assert planned == pytest.approx(measured, rel=0.04)
+
+
+@pytest.mark.derived
+def test_placement_never_ends_before_the_scale_is_known():
+    # 161 to 205 trials in 60 simulated campaigns each, scales of 0.3 to 2 dB, ±0.2 to 1 dB.
+    curve = AssumedCurve(-21.0, 0.8)
+    planned = placed_trials_for(curve.placed_error(0.5), wanted_error(0.5), worth=1.32)
+    assert planned == pytest.approx(171, rel=0.06)
 
 
 @pytest.mark.derived

@@ -15,11 +15,10 @@ from swept_curves import carried_out
 from solidcopy.campaigns.engine import usable_cores
 from solidcopy.statistics.comparison import PairedPoint, PairedTrials, Penalty, Verdict
 from solidcopy.statistics.duel import (
-    POWER,
     paired_counts,
     threshold_difference,
-    trials_to_find,
 )
+from solidcopy.statistics.planning import POWER, trials_to_find
 
 N_SEEDS = 200
 """Duels of each simulated case in `make validate`."""

@@ -5,17 +5,23 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+import tomli_w
 
 from duel_campaigns import Truth, plan_of_two, write_campaign
+from solidcopy.actions import plan_trials as planning_action
+from solidcopy.actions.plan_trials import Goal
 from solidcopy.campaigns.journal import JournalReader
+from solidcopy.campaigns.pace import Pace
 from solidcopy.reports.duel_facts import CostDuel, DuelFacts
 from solidcopy.reports.duel_gather import Asked, gather_duel
 from solidcopy.reports.duel_page import duel_page
 from solidcopy.reports.duel_supports import pairs_words, supports
 from solidcopy.reports.duel_words import Names, cost_words, headline
 from solidcopy.reports.measured import Estimate
+from solidcopy.statistics.duel import FEW_UNLIKE
 from solidcopy.statistics.evidence import NoThreshold
 from solidcopy.statistics.pairs import equal_shares_p, mcnemar_exact, sign_flip
+from solidcopy.statistics.planning import POWER
 
 pytestmark = pytest.mark.derived
 
@@ -177,3 +183,20 @@ def test_the_page_names_nobody_while_blind_and_escapes_names(tmp_path):
     assert "http://" not in seen.replace("http://www.w3.org", "").replace(
         "http://creativecommons", ""
     )
+
+
+def test_not_yet_and_the_planning_of_trials_ask_for_the_same(tmp_path, monkeypatch):
+    """One journal, read as a duel that is open and as the pilot of a plan."""
+    plan, wanted_db = plan_of_two(n=150), 0.1
+    file, folder = tmp_path / "two.toml", tmp_path / "two.campaign"
+    file.write_text(tomli_w.dumps(plan.model_dump(mode="json", exclude_none=True)), "utf-8")
+    write_campaign(folder, {(0, 0): Truth(), (0, 1): Truth()}, plan, shared=0.3)
+    with JournalReader(folder) as reader:
+        duel = gather_duel(reader, Asked((0, 1), wanted_db)).overall
+    assert duel.needed is not None and duel.lean.counts.n_unlike > FEW_UNLIKE
+    pace = Pace(10.0, 9.0, 11.0, 8, 1)
+    monkeypatch.setattr(planning_action, "measure_pace", lambda *_, **__: pace)
+    planned = planning_action.plan_trials(file, Goal(None, wanted_db, power=POWER))
+    in_all = duel.lean.counts.n + duel.needed.n_trials
+    # The interval is one campaign's likelihood, the plan its curve's information.
+    assert planned.per_point * len(plan.axis.points()) == pytest.approx(in_all, rel=0.1)

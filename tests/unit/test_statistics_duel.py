@@ -15,12 +15,12 @@ from solidcopy.statistics.duel import (
     shift_by_pairs,
     smallest_after_holm,
     threshold_difference,
-    trials_to_find,
     wins,
 )
 from solidcopy.statistics.evidence import Interval, NoEvidence, NoThreshold
 from solidcopy.statistics.paired_rates import PairedCounts
 from solidcopy.statistics.pairs import mcnemar_exact
+from solidcopy.statistics.planning import trials_to_find
 
 pytestmark = pytest.mark.derived
 

@@ -9,10 +9,9 @@ from solidcopy.actions.assumptions import Assumptions, Side, assume
 from solidcopy.campaigns.pace import Pace, measure_pace
 from solidcopy.errors import PlanError
 from solidcopy.reports.axis import axis_facts
+from solidcopy.statistics.pairs_planning import Unlike, pairs_for_power
 from solidcopy.statistics.planning import (
-    Unlike,
     detecting_error,
-    pairs_for_power,
     placed_trials_for,
     trials_for,
     wanted_error,
@@ -155,7 +154,9 @@ def _for_curves(assumptions: Assumptions, values: np.ndarray, goal: Goal) -> lis
         Need(
             side.name,
             trials_for(side.standard_error(values, goal.p), wanted),
-            placed_trials_for(side.curve.placed_error(goal.p), wanted),
+            placed_trials_for(
+                side.curve.placed_error(goal.p), wanted, worth=side.curve.placed_worth(goal.p)
+            ),
         )
         for side in assumptions.sides.values()
     ]
@@ -171,11 +172,12 @@ def _for_pairs(assumptions: Assumptions, values: np.ndarray, goal: Goal) -> list
         of_a, of_b = (side.standard_error(values, goal.p) for side in (a, b))
         of_both = np.sqrt(max(0.0, of_a**2 + of_b**2 - 2.0 * pair.correlation * of_a * of_b))
         alone = np.hypot(a.curve.placed_error(goal.p), b.curve.placed_error(goal.p))
+        worth = max(side.curve.placed_worth(goal.p) for side in (a, b))
         needs.append(
             Need(
                 pair.name,
                 trials_for(float(of_both), wanted),
-                placed_trials_for(float(alone), wanted),
+                placed_trials_for(float(alone), wanted, worth=worth),
                 _until_decided(a, values, pair.correlation, goal),
             )
         )

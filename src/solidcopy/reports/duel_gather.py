@@ -37,9 +37,10 @@ from solidcopy.reports.facts import AxisFacts
 from solidcopy.reports.fading import curve_form
 from solidcopy.reports.gather import precision_of, reading_at
 from solidcopy.reports.measured import CurveFacts, Estimate
-from solidcopy.statistics.duel import paired_counts, smallest_after_holm, trials_to_find
+from solidcopy.statistics.duel import paired_counts, smallest_after_holm
 from solidcopy.statistics.evidence import NoEvidence, NoThreshold
 from solidcopy.statistics.paired_rates import PairedCounts
+from solidcopy.statistics.planning import trials_to_find
 from solidcopy.trials.expand import nothing_sent_value
 from solidcopy.trials.together import n_together
 from solidcopy.trials.trial import NOTHING_SENT, SENT

@@ -14,7 +14,6 @@ from solidcopy.statistics.evidence import Interval, NoEvidence, NoThreshold
 from solidcopy.statistics.interval import clopper_pearson
 from solidcopy.statistics.paired_rates import PairedCounts, difference_interval
 from solidcopy.statistics.pairs import PairedTrials
-from solidcopy.statistics.planning import more_trials_needed
 from solidcopy.statistics.points import Points
 from solidcopy.statistics.shapes import Form
 
@@ -22,9 +21,6 @@ FEW_UNLIKE = 100
 """With fewer unlike pairs than this the correlation of the two thresholds, and so the length of the
 joined interval, is known too badly: with 17 on average, equals were told apart in 8 % of 300
 simulated duels instead of 5 %."""
-
-POWER = 0.8
-"""Share of duels that are to find the difference for which trials are planned."""
 
 
 def threshold_difference(
@@ -179,23 +175,6 @@ def mean_interval(
     t = float(special.stdtrit(values.size - 1, 0.5 + confidence / 2.0))
     half = t * float(values.std(ddof=1)) / math.sqrt(values.size)
     return mean, Interval(mean - half, mean + half, confidence, "Student's t")
-
-
-def trials_to_find(interval: Interval, n: int, difference: float, *, power: float = POWER) -> int:
-    """About how many trials more find a true difference of that size.
-
-    Args:
-        interval: of the difference, from `n` trials.
-        n: trials so far, >= 1.
-        difference: true size that is to be found, > 0.
-        power: share of duels that then find it.
-    Returns: further trials, spread like the ones so far; 0 if there are enough.
-    Source: half widths shrink with 1/√n; an estimate falls with that probability at least z(power)
-        standard errors towards zero. Derived here; tested by simulation.
-    """
-    z = float(special.ndtri(0.5 + interval.confidence / 2.0))
-    target = difference * z / (z + float(special.ndtri(power)))
-    return more_trials_needed(interval.half_width, n, target)
 
 
 class Loss(StrEnum):
