@@ -4,6 +4,7 @@ becomes of the workers.
 
 import os
 import signal
+import subprocess
 import sys
 import time
 from contextlib import closing
@@ -11,6 +12,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+import tomli_w
 
 from solidcopy.campaigns.engine import EngineSettings, run_campaign
 from solidcopy.campaigns.journal import JournalReader
@@ -153,6 +155,35 @@ def test_killed_workers_leave_nothing_and_cost_nothing(tmp_path: Path, places: P
         },
     }
     wait_for_nothing(places)
+
+
+def test_a_killed_campaign_leaves_nothing(tmp_path: Path, places: Path) -> None:
+    plan = small(
+        read_plan(EXAMPLE / "plan.toml"),
+        [stub("hanging", "hang", time_limit_s=60.0)],
+        axis={"values": [-15.0]},
+        stop={"trials_per_point": 5, "nothing_sent": 0},
+    )
+    (tmp_path / "plan.toml").write_text(tomli_w.dumps(plan_data(plan)), encoding="utf-8")
+    (tmp_path / "stub_program.py").write_bytes((HERE / "stub_program.py").read_bytes())
+    code = "from solidcopy.cli.main import app; app()"
+    command = [sys.executable, "-c", code, "run", str(tmp_path / "plan.toml"), "--workers", "2"]
+    campaign = subprocess.Popen(command, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
+    try:
+        deadline = time.monotonic() + 60.0
+        # Two copies: each a folder, a program and two children of it.
+        while len(left_behind(places)) < 2 * 4:
+            assert time.monotonic() < deadline and campaign.poll() is None
+            time.sleep(0.05)
+    finally:
+        campaign.kill()
+        campaign.wait()
+    wait_for_nothing(places)
+
+
+def plan_data(plan: Plan) -> dict[str, Any]:
+    """For a file: without what is left out."""
+    return plan.model_dump(mode="json", exclude_none=True)
 
 
 def guardians_parents(places: Path) -> list[int]:
