@@ -22,5 +22,5 @@ def test_a_log_beyond_the_memory_is_refused(
     log.write_text("2026-11-25T18:30:15Z;CQ Q3XYZ FN42\n" * 1000, encoding="utf-8")
     assert len(read_log_file(log, ReadOptions()).reading.entries) == 1
     monkeypatch.setattr("os.sysconf", lambda _: 1000)
-    with pytest.raises(LogError, match="of memory, and this machine has 0.0; cut it in pieces"):
+    with pytest.raises(LogError, match=r"of memory, and this machine has 0\.0; cut it in pieces"):
         read_log_file(log, ReadOptions())
