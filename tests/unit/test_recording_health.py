@@ -150,3 +150,36 @@ def test_mean_spectrum_adds_up_and_finds_60_hz():
     quiet = MeanSpectrum(RATE_HZ)
     quiet.add(noise)
     assert quiet.hum() is None
+
+
+@pytest.mark.parametrize("n_block", [500, 65_536])
+def test_what_is_fainter_than_a_step_is_no_gap(n_block):
+    """Quiet noise of 8-bit words stands still by itself; a buffer of zeros does not."""
+    step = 1.0 / 128.0
+    fading = np.interp(np.arange(60_000), [18_000, 20_000, 32_000, 34_000], [1, 0.012, 0.012, 1])
+    loud = generator().standard_normal(60_000) * 0.1 * fading
+    rounded = np.rint(loud / step) * step
+    rounded[45_000:45_400] = 0.0
+    still = StillStretches(RATE_HZ, step=step)
+    for start, block in blocks(rounded, n_block):
+        still.add(block, start)
+    assert [round(s.start, -2) for s in still.found] == [45_000]
+    as_floats = StillStretches(RATE_HZ)
+    for start, block in blocks(rounded, n_block):
+        as_floats.add(block, start)
+    assert len(as_floats.found) > 1
+
+
+@pytest.mark.parametrize("n_sigmas", [1.0, 2.0, 2.6])
+def test_clipped_noise_of_8_bits_is_seen(n_sigmas):
+    step = 1.0 / 128.0
+    samples = np.rint(generator().standard_normal(200_000) * 8.0) * step
+    top = FlatTop(step, RATE_HZ)
+    top.add(samples, 0, float(samples.max()))
+    assert top.clipping() is None
+    limit = np.rint(8.0 * n_sigmas) * step
+    held = np.minimum(samples, limit)
+    top = FlatTop(step, RATE_HZ)
+    top.add(held, 0, float(held.max()))
+    assert top.clipping() is not None
+    assert top.clipping().n_samples == np.count_nonzero(samples >= limit)

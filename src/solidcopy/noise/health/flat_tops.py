@@ -25,6 +25,14 @@ MANY = 5
 """...so that a few single ones count, too."""
 MIN_PERIODIC_RUN = 3
 """A tone whose period is a whole number of samples meets its own peak again and again."""
+N_BINS = 8
+"""Of what lies near the extreme, one below the other."""
+SPIKE = 1.5
+"""Clipped as well, if so many times as many stand at the extreme as in the bin below it, while the
+bins thin out towards it: noise of coarse words, where what is near spans much of the sound. (Those
+of an unclipped sine crowd towards its peak.) Derived here."""
+SPIKE_SPREADS = 4.0
+"""And if chance does not explain it."""
 N_TIMES = 12
 APART_S = 0.05
 """Times that are kept lie so far apart: one pulse may be clipped in many runs."""
@@ -59,7 +67,8 @@ class FlatTop:
         """Begin anew with a higher end: what was counted was not the end of the range."""
         self.highest = highest
         self._near = highest - max(NEAR * highest, NEAR_STEPS * self._step)
-        self._n_near = 0
+        self._width = max((highest - self._near) / N_BINS, self._step)
+        self._bins = np.zeros(N_BINS + 1, np.int64)
         self._n_at = 0
         self._n_runs = 0
         self._longest = 0
@@ -72,7 +81,10 @@ class FlatTop:
         if highest > self.highest:
             self._forget(highest)
         if highest >= self._near:
-            self._n_near += int(np.count_nonzero(samples >= self._near))
+            below = (self.highest - samples[samples >= self._near]) / self._width
+            # What stands at the extreme has bin 0 for itself.
+            places = np.minimum(np.ceil(below - 1e-6), N_BINS).astype(np.int64)
+            self._bins += np.bincount(places, minlength=N_BINS + 1)
         if highest < self.highest:
             self._open_run = 0
             return
@@ -102,12 +114,22 @@ class FlatTop:
         Args:
             is_periodic: the sound repeats itself sample by sample.
         """
-        is_crowded = self._n_at > CROWDED * (self._n_near - self._n_at)
+        is_crowded = self._n_at > CROWDED * (int(self._bins.sum()) - self._n_at)
+        if self._n_at >= MANY and not is_periodic:
+            is_crowded |= self._is_spike()
         has_runs = self._longest >= (MIN_PERIODIC_RUN if is_periodic else MIN_RUN)
         has_runs |= self._n_at >= MANY and not is_periodic
         if self._n_at < MIN_CLIPPED or not has_runs or not is_crowded:
             return None
         return Clipping(self._n_at, self._n_runs, self._longest, tuple(self._starts))
+
+    def _is_spike(self) -> bool:
+        """Whether more stand at the extreme than the thinning bins below lead to expect."""
+        next_below = int(self._bins[1])
+        half = N_BINS // 2
+        is_thinning = self._bins[1 : half + 1].sum() < self._bins[half + 1 :].sum()
+        by_chance = next_below + SPIKE_SPREADS * float(np.sqrt(next_below + 1))
+        return bool(is_thinning and self._n_at > max(SPIKE * next_below, by_chance))
 
 
 def both(upper: Clipping | None, lower: Clipping | None) -> Clipping:

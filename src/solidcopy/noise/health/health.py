@@ -1,5 +1,6 @@
 """One pass over a recording, and the verdict on it."""
 
+import math
 from dataclasses import dataclass
 from enum import StrEnum
 
@@ -8,9 +9,11 @@ import numpy as np
 from solidcopy.errors import AudioFileError
 from solidcopy.noise.health import sentences
 from solidcopy.noise.health.channel import ChannelHealth
+from solidcopy.noise.health.coder_traces import CoderTrace, coder_trace
 from solidcopy.noise.health.flat_tops import FlatTop, both
 from solidcopy.noise.health.levels import LevelSums
 from solidcopy.noise.health.repeats import Repeat, Repeats
+from solidcopy.noise.health.sentences import UNIFORM_ERROR
 from solidcopy.noise.health.spectrum import MeanSpectrum, UsedBits
 from solidcopy.noise.health.stretches import StillStretches
 from solidcopy.noise.reading.sound import Sound
@@ -19,6 +22,8 @@ from solidcopy.signals.sound_file.facts import Frames
 from solidcopy.signals.sound_file.findings import Finding, Weight
 from solidcopy.signals.waveform import Samples
 
+LAW_NOISE = 10.0**-3.8
+"""Of the power: what rounding to A-law and mu-law words adds."""
 BLOCK_SAMPLES = 1 << 16
 """Small enough for a processor's cache."""
 
@@ -93,6 +98,8 @@ def measure_health(sound: Sound) -> Health:
     for channel in _used(sound):
         findings += sentences.of_channel(channels[channel], sound)
     findings += sentences.of_repeats(repeats.found, sound, is_periodic=repeats.is_periodic)
+    if not sound.facts.is_lossy:
+        findings += sentences.of_trace(_trace(sound, first, channels[first]))
     return Health(channels, repeats.found, tuple(findings))
 
 
@@ -104,6 +111,18 @@ def _used(sound: Sound) -> list[int]:
     return heard or [0]
 
 
+def _trace(sound: Sound, channel: int, health: ChannelHealth) -> CoderTrace | None:
+    step = health.step
+    if step is None and sound.facts.coarsest_step:  # A-law and mu-law: no step is the same
+        step = math.sqrt(health.levels.power * LAW_NOISE / UNIFORM_ERROR)
+    return coder_trace(
+        lambda start, n_samples: sound.read(start, n_samples)[channel],
+        sound.n_samples,
+        sample_rate_hz=sound.sample_rate_hz,
+        step=step,
+    )
+
+
 class _ChannelPass:
     """All that is collected of one channel."""
 
@@ -112,7 +131,7 @@ class _ChannelPass:
         self._upper, self._lower = (
             FlatTop(sound.facts.coarsest_step, sound.sample_rate_hz) for _ in range(2)
         )
-        self._still = StillStretches(sound.sample_rate_hz)
+        self._still = StillStretches(sound.sample_rate_hz, step=sound.facts.step or 0.0)
         self._spectrum = MeanSpectrum(sound.sample_rate_hz)
         self._bits = UsedBits(sound.facts.step)
 

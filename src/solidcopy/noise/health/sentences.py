@@ -8,6 +8,7 @@ from collections.abc import Iterable, Sequence
 
 from solidcopy import units
 from solidcopy.noise.health.channel import ChannelHealth
+from solidcopy.noise.health.coder_traces import CoderTrace
 from solidcopy.noise.health.repeats import Repeat
 from solidcopy.noise.health.stretches import Stretch
 from solidcopy.noise.reading.sound import Sound
@@ -130,6 +131,19 @@ def of_repeats(repeats: Sequence[Repeat], sound: Sound, *, is_periodic: bool) ->
     brief = f"{len(repeats)} repeated buffer{'s' if len(repeats) > 1 else ''}"
     is_much = n_repeated > MAX_GAP_SHARE * sound.n_samples
     return [Finding("repeated", sentence, _weight(is_much), places_s[:100], brief)]
+
+
+def of_trace(trace: CoderTrace | None) -> list[Finding]:
+    """What a lossy coder left in a file that does not tell of it."""
+    if trace is None:
+        return []
+    sentence = (
+        f"it looks as if it once went through a lossy coder: in frames like {trace.family}'s, "
+        f"{trace.hop} samples apart, {_percent(trace.share)} of the numbers are next to zero, "
+        f"{_percent(trace.usual_share)} at any other place; noise is changed by that, so it is not "
+        "for measuring; ask who made the file"
+    )
+    return [Finding("once-lossy", sentence, Weight.SOURCES_ONLY, brief="once lossy")]
 
 
 def _clipping(channel: ChannelHealth, sound: Sound, where: str) -> list[Finding]:

@@ -1,5 +1,6 @@
 """Stretches in which a channel stands still: lost buffers filled with zeros, or a stuck value."""
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
@@ -20,6 +21,8 @@ class Stretch:
     start: int
     end: int
     value: float
+    jump: float = math.inf
+    """Larger of the steps into it and out of it, as far as they are known."""
 
     @property
     def n_samples(self) -> int:
@@ -30,8 +33,14 @@ class Stretch:
 class StillStretches:
     """Collects them over the blocks of one channel."""
 
-    def __init__(self, sample_rate_hz: int) -> None:
-        """Nothing was seen yet."""
+    def __init__(self, sample_rate_hz: int, *, step: float = 0.0) -> None:
+        """Nothing was seen yet.
+
+        Args:
+            sample_rate_hz: of the sound.
+            step: distance of neighbouring values; 0 for floats.
+        """
+        self._step = step
         self._n_min = max(round(STILL_S * sample_rate_hz), MIN_STILL_SAMPLES)
         self._stride = max((self._n_min - WITNESSES) // 2, 1)
         self._carried = np.empty(0)
@@ -48,8 +57,11 @@ class StillStretches:
 
     @property
     def found(self) -> tuple[Stretch, ...]:
-        """In order of time."""
-        return tuple(self._found)
+        """In order of time; not those that a faint sound rounded to words makes of itself.
+
+        Sound that fades below a step comes and goes by single steps; a lost buffer jumps.
+        """
+        return tuple(one for one in self._found if not 0.0 < one.jump <= 1.01 * self._step)
 
     def _may_stand_still(self, samples: Samples) -> bool:
         """Quick: any long stretch covers one of these places with the neighbours behind it."""
@@ -65,7 +77,13 @@ class StillStretches:
         if self._found and stretch.start <= self._found[-1].end:
             last = self._found.pop()
             if last.value == stretch.value:
-                stretch = Stretch(last.start, max(last.end, stretch.end), last.value)
+                jumps = [one.jump for one in (last, stretch) if math.isfinite(one.jump)]
+                stretch = Stretch(
+                    last.start,
+                    max(last.end, stretch.end),
+                    last.value,
+                    max(jumps, default=math.inf),
+                )
             else:
                 self._found.append(last)
         self._found.append(stretch)
@@ -76,6 +94,17 @@ def _runs(samples: Samples, start: int, n_min: int) -> list[Stretch]:
     edges = np.concatenate(([0], changes, [samples.size]))
     long = np.flatnonzero(np.diff(edges) >= n_min)
     return [
-        Stretch(start + int(edges[i]), start + int(edges[i + 1]), float(samples[edges[i]]))
+        Stretch(
+            start + int(edges[i]),
+            start + int(edges[i + 1]),
+            float(samples[edges[i]]),
+            _jump(samples, int(edges[i]), int(edges[i + 1])),
+        )
         for i in long
     ]
+
+
+def _jump(samples: Samples, start: int, end: int) -> float:
+    """Into and out of a stretch, as far as the samples beside it are at hand."""
+    beside = [samples[at] for at in (start - 1, end) if 0 <= at < samples.size]
+    return max((abs(float(value - samples[start])) for value in beside), default=math.inf)
