@@ -140,7 +140,7 @@ def test_trials_that_share_a_run_of_fading_count_once(tmp_path):
         assert shown.p_exact == sign_flip(np.array(net, np.int64))
         if shown.counts.n_unlike > 10:  # then some share a group
             assert shown.p_exact > mcnemar_exact(shown.counts.n_only_a, shown.counts.n_only_b)
-    assert "each group of 10 trials that share their fading taken as one" in pairs_words(
+    assert "each group of 10 trials that share their fading, taken as one" in pairs_words(
         facts.overall
     )
 

@@ -7,10 +7,14 @@ import pytest
 from typer.testing import CliRunner
 
 from duel_campaigns import NEW, OLD, Truth, plan_of_two, write_campaign
+from solidcopy.actions.duel_arms import with_same_message
 from solidcopy.actions.duel_record import drawn_places, read_record
 from solidcopy.campaigns.journal import JournalReader
 from solidcopy.cli.main import app
 from solidcopy.errors import SolidcopyError
+from solidcopy.reports.duel_arms import arm_places
+from solidcopy.trials.condition import MAX_NAME
+from solidcopy.trials.plan import Plan
 
 pytestmark = pytest.mark.derived
 
@@ -167,6 +171,43 @@ def test_one_that_remembers_is_found_out(tmp_path: Path) -> None:
     folder = write_campaign(tmp_path / "honest", honest, plan)
     said = duel(folder)[1]
     assert f"{start}, neither is shown to gain more" in said and "remembering." not in said
+
+
+def map_plan(name: str, values: list[float]) -> Plan:
+    carrier = {"kind": "carrier", "offset_hz": "map", "interference_to_noise_db": 0.0}
+    noise = {"kind": "gaussian-noise", "snr_db": "axis"}
+    return plan_of_two([{"name": name, "impairments": [noise, carrier]}], map={"values": values})
+
+
+def test_on_a_map_every_value_has_its_twin(tmp_path: Path) -> None:
+    values, text = [-50.0, -25.0, 0.0, 25.0, 50.0], "CQ Q1ABC JO62"
+    plan = with_same_message(map_plan("carrier", values), text)
+    assert with_same_message(plan, text) == plan
+    assert plan.conditions[5].name == "carrier, same message, offset -50 Hz"
+    assert [c.mapped and c.mapped.condition for c in plan.conditions] == (
+        ["carrier"] * 5 + ["carrier, same message"] * 5
+    )
+    # Each value meets its own twin, which differs in the message only.
+    assert arm_places(plan) == [(place, place + 5) for place in range(5)]
+    for place, twin in arm_places(plan):
+        a, b = plan.conditions[place].identity(), plan.conditions[twin].identity()
+        assert a["impairments"] == b["impairments"] and b["sending"].pop("message") == text
+        assert a["sending"].pop("message") == "random" and a["sending"] == b["sending"]
+
+    truths = {(place, receiver): Truth() for place in range(10) for receiver in (0, 1)}
+    truths |= {(place, 1): Truth(-22.5) for place in range(5, 10)}
+    folder = write_campaign(tmp_path, truths, plan)
+    letter = "A" if drawn_places(plan, (0, 1))[0] == 1 else "B"
+    said = duel(folder)[1]
+    assert f"With the same message every time, mean over 5 conditions, {letter} gains " in said
+    assert "it may be remembering. Of the 5, 5 show a difference each for itself" in said
+    assert len(written(folder)["arms"]) == 5
+
+
+def test_twins_of_long_names_still_fit() -> None:
+    plan = with_same_message(map_plan("n" * 65, [-50.0, 100.0]), "CQ Q1ABC JO62")
+    assert all(len(condition.name) <= MAX_NAME for condition in plan.conditions)
+    assert len({c.mapped.condition for c in plan.conditions if c.mapped}) == 2
 
 
 def test_two_of_three_have_a_folder_of_their_own(tmp_path: Path) -> None:

@@ -8,30 +8,32 @@ from solidcopy.reports.duel_shifts import difference_of_shifts, paired_shift
 from solidcopy.reports.facts import AxisFacts
 from solidcopy.reports.fading import curve_form
 from solidcopy.trials.condition import Condition
+from solidcopy.trials.identity import canonical_json
 from solidcopy.trials.plan import Plan
 
 RANDOM = "random"
 
 
-def same_but_for_the_message(condition: Condition, other: Condition) -> bool:
-    """Whether two conditions differ in nothing but what is sent."""
-
-    def physics(one: Condition) -> dict[str, object]:
-        identity = one.identity()
-        return {**identity, "sending": {**identity["sending"], "message": ""}}
-
-    return physics(condition) == physics(other)
-
-
 def arm_places(plan: Plan) -> list[tuple[int, int]]:
-    """Places of conditions with random messages, each with a twin of the same message."""
+    """Places of conditions with random messages, each with a twin of the same message: they differ
+    in nothing but what is sent."""
+    physics = [_physics(condition) for condition in plan.conditions]
+    twins: dict[str, list[int]] = {}
+    for place, condition in enumerate(plan.conditions):
+        if condition.sending.message != RANDOM:
+            twins.setdefault(physics[place], []).append(place)
     return [
         (place, twin)
         for place, condition in enumerate(plan.conditions)
         if condition.sending.message == RANDOM
-        for twin, other in enumerate(plan.conditions)
-        if other.sending.message != RANDOM and same_but_for_the_message(condition, other)
+        for twin in twins.get(physics[place], ())
     ]
+
+
+def _physics(condition: Condition) -> str:
+    """Everything that alters a recording, but the message."""
+    identity = condition.identity()
+    return canonical_json({**identity, "sending": {**identity["sending"], "message": ""}})
 
 
 def arms_duels(

@@ -76,8 +76,10 @@ def _gathered(reader: JournalReader, asked: Asked) -> DuelFacts:
         wanted = DIFFERENCE_DB
     asked = replace(asked, difference=wanted)
     heard = [_heard(reader, place, asked) for place in range(len(plan.conditions))]
+    twins = {same for _, same in arm_places(plan)}
     conditions = tuple(
-        _condition(reader, axis, asked, place, own) for place, own in enumerate(heard)
+        replace(_condition(reader, axis, asked, place, own), is_twin=place in twins)
+        for place, own in enumerate(heard)
     )
     judged = [place for place, condition in enumerate(conditions) if not condition.is_twin]
     n_each = plan.limit_per_curve + plan.stop.nothing_sent
@@ -139,7 +141,7 @@ def _condition(
     return ConditionDuel(
         name=condition.name,
         messages=condition.sending.message,
-        is_twin=place in {same for _, same in arm_places(reader.plan)},
+        is_twin=False,
         is_tied=condition_facts(reader.plan, condition).has_fixed_ratio,
         n_together=heard.n_together,
         points=points,

@@ -2,6 +2,7 @@
 
 from solidcopy.reports.decision_words import AFTER_A_STOP, STILL_ACROSS, evidence_words
 from solidcopy.reports.duel_facts import ArmsDuel, ConditionDuel, DuelFacts, SideBySide
+from solidcopy.reports.duel_shifts import mean_estimate
 from solidcopy.reports.duel_words import (
     Letter,
     Names,
@@ -24,6 +25,12 @@ from solidcopy.reports.wording import (
 )
 from solidcopy.statistics.evidence import NoEvidence, NoThreshold
 
+MOST_CONDITIONS = 12
+"""Conditions that are told one by one."""
+
+MOST_ARMS = 4
+"""Conditions with a twin that are told one by one."""
+
 
 def supports(facts: DuelFacts, names: Names) -> list[str]:
     """Sentences under the headline."""
@@ -33,11 +40,13 @@ def supports(facts: DuelFacts, names: Names) -> list[str]:
         for condition in facts.conditions
         if is_mean or condition.is_twin
     ]
+    if len(said) > MOST_CONDITIONS:
+        said = [f"Each of the {len(said)} conditions for itself stands in the table of the page."]
     said += _after_a_stop(facts)
     said.append(pairs_words(facts.overall))
     said += _snr_words(facts.overall)
     said += _failure_words(facts.overall)
-    said += [arms_words(facts, arms, names) for arms in facts.arms]
+    said += arms_sentences(facts, names)
     if not facts.is_finished:
         said.append(
             f"The campaign is not finished: {whole(facts.n_done)} of at most "
@@ -84,7 +93,7 @@ def pairs_words(sides: SideBySide) -> str:
     test = "McNemar test"
     if lean.unit != "trial":
         test = "test"
-        text += f"; each {lean.unit} taken as one: {lean.wins.n_a} for A, {lean.wins.n_b} for B"
+        text += f"; each {lean.unit}, taken as one: {lean.wins.n_a} for A, {lean.wins.n_b} for B"
     return (
         f"{text} (exact {test}: p {p_value_text(lean.p_exact)}; mid-p "
         f"{p_value_text(lean.p_mid).removeprefix('= ')})."
@@ -128,9 +137,36 @@ def _failure_words(sides: SideBySide) -> list[str]:
     ]
 
 
+def arms_sentences(facts: DuelFacts, names: Names) -> list[str]:
+    """One for each condition with a twin; of many, as on a map, their mean, and who stands out."""
+    if len(facts.arms) <= MOST_ARMS:
+        return [arms_words(facts, arms, names) for arms in facts.arms]
+    there = [arms for arms in facts.arms if isinstance(arms.extra_b, Estimate)]
+    apart = [
+        a for a in there if isinstance(a.extra_b, Estimate) and not a.extra_b.interval.holds(0)
+    ]
+    if not there:
+        return [arms_words(facts, facts.arms[0], names)]
+    mean = ArmsDuel("", "", *(_mean(there, figure) for figure in ("gain_a", "gain_b", "extra_b")))
+    start = f"With the same message every time, mean over {len(there)} conditions"
+    said = _arms_said(facts, start, mean, names)
+    return [
+        f"{said} Of the {len(there)}, {len(apart)} show a difference each for itself, where about "
+        f"{round(0.05 * len(there))} would by chance alone."
+    ]
+
+
+def _mean(arms: list[ArmsDuel], figure: str) -> Estimate | NoThreshold:
+    return mean_estimate([(one.random, getattr(one, figure)) for one in arms])
+
+
 def arms_words(facts: DuelFacts, arms: ArmsDuel, names: Names) -> str:
     """Whether one of the two gains more than the other from the same message every time."""
     start = f"With the same message every time ({quoted(arms.same)} beside {quoted(arms.random)})"
+    return _arms_said(facts, start, arms, names)
+
+
+def _arms_said(facts: DuelFacts, start: str, arms: ArmsDuel, names: Names) -> str:
     extra, unit = arms.extra_b, facts.axis.step_unit
     if isinstance(extra, NoThreshold):
         return f"{start}, no gain from remembering can be told: {extra.reason}."
