@@ -19,10 +19,28 @@ def test_generated_page_is_fresh(name: str) -> None:
     assert on_disk == pages()[name], "run `make reference`"
 
 
+LINK = re.compile(r"\]\(([^)#]+?)(?:#[^)]*)?\)")
+
+
+def test_every_page_is_reachable_from_the_readme() -> None:
+    reached: set[Path] = set()
+    waiting = [ROOT / "README.md"]
+    while waiting:
+        page = waiting.pop()
+        if page in reached:
+            continue
+        reached.add(page)
+        targets = [t for t in LINK.findall(page.read_text(encoding="utf-8")) if "://" not in t]
+        pages_linked = ((page.parent / target).resolve() for target in targets)
+        waiting += [linked for linked in pages_linked if linked.suffix == ".md"]
+    lost = sorted(str(page.relative_to(ROOT)) for page in set(PAGES) - reached)
+    assert not lost, f"no link leads to {lost}; add it to docs/README.md"
+
+
 @pytest.mark.parametrize("page", PAGES, ids=lambda page: str(page.relative_to(ROOT)))
 def test_links_lead_to_files(page: Path) -> None:
     text = page.read_text(encoding="utf-8")
-    for target in re.findall(r"\]\(([^)#]+?)(?:#[^)]*)?\)", text):
+    for target in LINK.findall(text):
         if "://" not in target:
             assert (page.parent / target).exists(), f"{page.name} links to {target}"
 
