@@ -1,11 +1,14 @@
 """Made recordings of known mixtures: Gaussian noise and any impairments, through a passband."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 from pydantic import TypeAdapter
+from scipy import signal
 
+from noise_pulses import HeardFence
 from solidcopy import units
 from solidcopy.impairments.catalogue import AnyAdded
 from solidcopy.impairments.impairment import Scene
@@ -28,14 +31,19 @@ class Mixed:
 
 
 def mixed(
-    added: list[dict[str, Any]],
+    added: Sequence[dict[str, Any] | HeardFence],
     *,
     seed: int,
     duration_s: float = 30.0,
     sample_rate_hz: int = 12_000,
     band: filters.Band | None = PASSBAND,
+    soft_order: int | None = None,
 ) -> Mixed:
-    """Gaussian noise at a fixed level, things at `interference_to_noise_db`, and a passband."""
+    """Gaussian noise at a fixed level, things at `interference_to_noise_db`, and a passband.
+
+    Args:
+        soft_order: of a Butterworth filter (scipy) with the same edges, instead of steep skirts.
+    """
     generator = np.random.default_rng(np.random.SeedSequence(seed))
     scene = Scene(
         sample_rate_hz=sample_rate_hz,
@@ -46,6 +54,8 @@ def mixed(
     taps = None if band is None else filters.band_taps(band, sample_rate_hz=sample_rate_hz)
 
     def through(samples: np.ndarray) -> np.ndarray:
+        if soft_order is not None:
+            return signal.sosfilt(_soft(soft_order, sample_rate_hz), samples)
         if taps is None:
             return samples
         edge = taps.size // 2
@@ -56,12 +66,8 @@ def mixed(
     sigma = np.sqrt(noise_power / in_reference)
     noise = through(sigma * generator.standard_normal(scene.n_samples))
     total, levels = noise.copy(), []
-    for fields in added:
-        made = ADDED.validate_python(fields)
-        disturbance = made.synthesise(scene, generator)
-        asked = noise_power * units.ratio_from_db(made.level().level_db)
-        gain = np.sqrt(asked / disturbance.reference_power)
-        samples = through(gain * disturbance.samples)
+    for one in added:
+        samples = through(_made(one, scene, generator, noise_power))
         levels.append(units.dbfs_from_power(power.mean_power(samples)))
         total += samples
     return Mixed(
@@ -69,3 +75,25 @@ def mixed(
         tuple(levels),
         units.dbfs_from_power(power.mean_power(noise)),
     )
+
+
+def _soft(order: int, sample_rate_hz: int) -> np.ndarray:
+    edges_hz = (PASSBAND.low_hz, PASSBAND.high_hz)
+    return signal.butter(order, edges_hz, "bandpass", fs=sample_rate_hz, output="sos")
+
+
+def _made(
+    one: dict[str, Any] | HeardFence,
+    scene: Scene,
+    generator: np.random.Generator,
+    noise_power: float,
+) -> np.ndarray:
+    """Samples of one added thing at its level, before the passband."""
+    if isinstance(one, HeardFence):
+        samples = one.samples(scene.n_samples, scene.sample_rate_hz, generator)
+        asked = noise_power * units.ratio_from_db(one.interference_to_noise_db)
+        return samples * np.sqrt(asked / power.mean_power(samples))
+    made = ADDED.validate_python(one)
+    disturbance = made.synthesise(scene, generator)
+    asked = noise_power * units.ratio_from_db(made.level().level_db)
+    return np.sqrt(asked / disturbance.reference_power) * disturbance.samples

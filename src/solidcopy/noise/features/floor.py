@@ -13,6 +13,8 @@ from dataclasses import dataclass
 import numpy as np
 import scipy.fft
 import scipy.ndimage
+from numpy.lib.stride_tricks import sliding_window_view
+from numpy.typing import NDArray
 
 from solidcopy.noise.features.figure import CannotTell, FloatArray, Reading, dbfs_figure
 from solidcopy.noise.features.spectrum import independent_averages, segment_powers
@@ -25,6 +27,7 @@ FRAME_S = 0.05
 STRETCH_S = 60.0
 """The weakest moments are looked for anew so often, and the floors averaged."""
 MIN_FRAMES = 20
+LEAST_KEPT = 0.5
 SILENT_POWER = 1e-20
 """A frame of less (in all bins but those of the mean) is a gap, and no floor."""
 SMOOTH_BINS = 5
@@ -107,13 +110,19 @@ def lowest_mean_error(n_frames: float, share: float) -> float:
 
 
 def measure_floor_curve(
-    samples: AnySamples, *, sample_rate_hz: float, mean: float = 0.0
+    samples: AnySamples,
+    *,
+    sample_rate_hz: float,
+    mean: float = 0.0,
+    is_kept: NDArray[np.bool_] | None = None,
 ) -> FloorCurve | CannotTell:
     """The weakest fifth of the moments at each frequency, averaged and made unbiased.
 
     Args:
         samples: (n_samples,) real.
         mean: taken off first.
+        is_kept: (n_samples,) False where samples were set to nothing; frames that lost more than
+            half of their power to this do not count, others are made up for what they lost.
     Returns: the curve; CannotTell for a recording of fewer than 20 frames of 50 ms.
     """
     n_frame = 2 * scipy.fft.next_fast_len(round(FRAME_S * sample_rate_hz / 2.0), real=True)
@@ -124,10 +133,9 @@ def measure_floor_curve(
         return CannotTell(f"a noise floor needs {least_s:.2g} s or more")
     total = np.zeros(n_frame // 2 + 1)
     n_sounding = 0
-    for part in np.array_split(samples, n_stretches):
-        batches = segment_powers(part, n_frame, mean=mean)
-        powers = np.concatenate([batch.astype(np.float32) for batch in batches])
-        powers = powers[powers[:, 3:].sum(axis=1, dtype=np.float64) > SILENT_POWER]
+    kept_parts = [None] if is_kept is None else np.array_split(is_kept, n_stretches)
+    for part, kept_part in itertools.zip_longest(np.array_split(samples, n_stretches), kept_parts):
+        powers = _sounding_frames(part, kept_part, n_frame, mean)
         n_sounding += powers.shape[0]
         if powers.shape[0] == 0:
             continue
@@ -142,6 +150,29 @@ def measure_floor_curve(
         bin_hz=sample_rate_hz / n_frame,
         relative_error=lowest_mean_error(independent_averages(n_sounding), KEPT_SHARE),
     )
+
+
+def _sounding_frames(
+    samples: AnySamples, is_kept: NDArray[np.bool_] | None, n_frame: int, mean: float
+) -> NDArray[np.float32]:
+    """(n_frames, n_bins) powers of the frames that hold enough, made up for what they lost."""
+    batches = segment_powers(samples, n_frame, mean=mean)
+    powers = np.concatenate([batch.astype(np.float32) for batch in batches])
+    if is_kept is not None:
+        shares = _kept_shares(is_kept, n_frame)
+        is_whole = shares >= LEAST_KEPT
+        powers = powers[is_whole] / shares[is_whole, None].astype(np.float32)
+    is_sounding = powers[:, 3:].sum(axis=1, dtype=np.float64) > SILENT_POWER
+    return np.asarray(powers[is_sounding])
+
+
+def _kept_shares(is_kept: NDArray[np.bool_], n_frame: int) -> FloatArray:
+    """(n_frames,) of the power of white noise, what each half-overlapping Hann frame keeps."""
+    window = 0.5 - 0.5 * np.cos(2.0 * math.pi * np.arange(n_frame) / n_frame)
+    weights = np.square(window)
+    frames = sliding_window_view(is_kept, n_frame)[:: n_frame // 2]
+    shares: FloatArray = frames @ (weights / weights.sum())
+    return shares
 
 
 def find_passband(curve: FloorCurve) -> tuple[float, float] | None:
@@ -184,20 +215,25 @@ def neighbourhood(values: FloatArray, n_wide: int) -> tuple[FloatArray, float]:
         noise lie low; the deviation is that of neighbours just beyond the averaging.
     """
     levels = np.log(np.maximum(values, values.max() * 1e-20))
-    # A slope over the whole passband is no peak at its upper end: it is taken off meanwhile.
+    # A slope over the whole passband is no peak at its upper end, nor is the bend between a level
+    # top and a long skirt: what either a level or a sloping stretch fits under stays.
     half = levels.size // 2
     slope = float(np.median(levels[half:] - levels[: levels.size - half])) / half
-    tilt = slope * np.arange(levels.size)
-    levels = levels - tilt
+    tilts = [slope * np.arange(levels.size), np.zeros(levels.size)]
+    opened = np.max([_opened(levels - tilt, n_wide) + tilt for tilt in tilts], axis=0)
+    steps = levels[SMOOTH_BINS:] - levels[:-SMOOTH_BINS]
+    error = float(np.median(np.abs(steps - np.median(steps)))) / 0.6745 / math.sqrt(2.0)
+    above = levels - opened
+    return np.exp(opened + np.median(above)), error
+
+
+def _opened(levels: FloatArray, n_wide: int) -> FloatArray:
+    """Without anything narrower than `n_wide` that stands up."""
     # A bend goes on beyond both ends, so that it is no peak there.
     n_pad = min(n_wide, levels.size - 1)
     padded = np.pad(levels, n_pad, mode="reflect", reflect_type="odd")
     opened = scipy.ndimage.grey_opening(padded, (max(3, n_wide),), mode="nearest")
-    opened = opened[n_pad : n_pad + levels.size]
-    steps = levels[SMOOTH_BINS:] - levels[:-SMOOTH_BINS]
-    error = float(np.median(np.abs(steps - np.median(steps)))) / 0.6745 / math.sqrt(2.0)
-    above = levels - opened
-    return np.exp(opened + np.median(above) + tilt), error
+    return np.asarray(opened[n_pad : n_pad + levels.size])
 
 
 def summarise_floor(curve: FloorCurve, passband_hz: tuple[float, float]) -> Floor:

@@ -45,7 +45,7 @@ class Found:
     """Impulses in order of time."""
 
     times_s: FloatArray
-    """(n,) centres of energy."""
+    """(n,) centres of energy, the strongest moments counting most."""
     lengths_s: FloatArray
     """(n,) between the frames at both ends."""
     energies: FloatArray
@@ -103,7 +103,8 @@ def find_impulses(cells: Cells, rise: Rise) -> Found:
     excess = cells.powers.sum(axis=1, dtype=np.float64) - quiet.sum()
     places = np.arange(1, runs.shape[0] + 1)
     energies = np.asarray(scipy.ndimage.sum_labels(excess, labels, places)) / labels.size
-    weights = np.maximum(excess, 0.0)
+    # Squared: of a pulse with discharges behind it, it is the pulse that has a place in time.
+    weights = np.square(np.maximum(excess, 0.0))
     mass = np.asarray(scipy.ndimage.sum_labels(weights, labels, places))
     moment = np.asarray(scipy.ndimage.sum_labels(weights * cells.centres_s, labels, places))
     times_s = moment / np.maximum(mass, 1e-300)

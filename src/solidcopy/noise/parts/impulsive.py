@@ -16,9 +16,9 @@ from solidcopy.noise.parts.impulses import (
     find_impulses,
     measure_rise,
 )
+from solidcopy.noise.parts.owners import Shared, share_out
 from solidcopy.noise.parts.part import Part, PartKind, Times, level_error_db
 from solidcopy.noise.parts.sparse import sparse_trains
-from solidcopy.noise.parts.trains import Train
 
 WIDE_HZ = 4500.0
 SHARE_WITHOUT_ORDER = 0.15
@@ -51,23 +51,21 @@ def impulsive_parts(
         edge_s: at both ends no impulse is looked for; a line cut out rings there.
     """
     rise, found = _clearest(cells, is_asked, round(edge_s / cells.hop_s))
-    trains = sparse_trains(found, duration_s)
-    in_train = np.zeros(found.times_s.size, dtype=bool)
-    for train in trains:
-        in_train[train.members] = True
-    parts = [_train_part(train, found, cells, duration_s) for train in trains]
-    is_train_frame = np.isin(found.labels, np.flatnonzero(in_train) + 1)
-    beats = _beats_beside(rise, is_train_frame, cells)
-    others = np.flatnonzero(~in_train)
+    shared = share_out(sparse_trains(found, rise, cells, duration_s), found, cells)
+    parts = [
+        _train_part(place, shared, found, cells, duration_s) for place in range(len(shared.cycles))
+    ]
+    beats = _beats_beside(rise, shared.is_train, cells)
     if not beats:
-        parts += _random_parts(others, found, cells, duration_s)
-        return Impulsive(tuple(parts), found.is_inside, np.zeros(cells.bins_hz.size))
-    dense, random_share = _dense_parts(beats, others, found, cells, is_train_frame)
+        parts += _random_parts(shared, found, cells, duration_s)
+        is_sparse = found.is_inside | shared.is_train
+        return Impulsive(tuple(parts), is_sparse, np.zeros(cells.bins_hz.size))
+    dense, random_share = _dense_parts(beats, shared, found, cells)
     parts += dense
     if random_share > 0.0:
-        parts += _random_parts(others, found, cells, duration_s, share=random_share)
-    powers = _dense_spectrum(beats[0], cells, is_train_frame, sum(part.power for part in dense))
-    return Impulsive(tuple(parts), is_train_frame, powers)
+        parts += _random_parts(shared, found, cells, duration_s, share=random_share)
+    powers = _dense_spectrum(beats[0], cells, shared.is_train, sum(part.power for part in dense))
+    return Impulsive(tuple(parts), shared.is_train, powers)
 
 
 def _clearest(cells: Cells, is_asked: np.ndarray, n_edge: int) -> tuple[Rise, Found]:
@@ -127,23 +125,17 @@ def _power_error(power: float, during_s: float, found: Found, cells: Cells) -> f
     return math.sqrt(beat + during_s * found.quiet_power * density) / duration_s
 
 
-def _train_part(train: Train, found: Found, cells: Cells, duration_s: float) -> Part:
-    energies = found.energies[train.members]
-    power = float(energies.sum())
+def _train_part(place: int, shared: Shared, found: Found, cells: Cells, duration_s: float) -> Part:
+    train, power = shared.cycles[place].train, shared.powers[place]
     rate = 1.0 / train.period_s.value
     error = train.period_s.standard_error * rate**2
+    heard_s = shared.lengths_s[place]
     return Part(
         kind=PartKind.PERIODIC_IMPULSES,
         power=power,
-        level_error_db=level_error_db(
-            power,
-            _power_error(power, float(found.lengths_s[train.members].sum()), found, cells),
-        ),
+        level_error_db=level_error_db(power, _power_error(power, heard_s, found, cells)),
         band_hz=_band(cells),
-        times=_times(
-            found.times_s[train.members],
-            float(found.lengths_s[train.members].sum()) / duration_s,
-        ),
+        times=_times(found.times_s[train.members], heard_s / duration_s),
         p_chance=train.p_chance,
         rhythm_hz=replace(train.period_s, value=rate, standard_error=error),
         n_impulses=train.n_pulses,
@@ -153,30 +145,30 @@ def _train_part(train: Train, found: Found, cells: Cells, duration_s: float) -> 
 
 
 def _random_parts(
-    places: np.ndarray, found: Found, cells: Cells, duration_s: float, *, share: float = 1.0
+    shared: Shared, found: Found, cells: Cells, duration_s: float, *, share: float = 1.0
 ) -> list[Part]:
     """What is left as one part without order, if there is more than chance would find."""
+    places = shared.others
     if places.size == 0:
         return []
-    energies = found.energies[places]
-    power = share * float(energies.sum())
+    told = max(float(found.energies[places].sum()), 1e-300)
+    power = share * shared.others_power
     p_chance = float(scipy.stats.poisson.sf(places.size - 1, EXPECTED_FALSE))
     if power <= LEAST_SHARE * float(cells.powers.mean(dtype=np.float64)) * cells.bins_hz.size:
         return []
+    during_s = float(found.lengths_s[places].sum())
+    # As many more within the trains' cycles as their power is reckoned to be more.
+    whole = share * shared.others_power / told
     return [
         Part(
             kind=PartKind.RANDOM_IMPULSES,
             power=power,
-            level_error_db=level_error_db(
-                power, _power_error(power, float(found.lengths_s[places].sum()), found, cells)
-            ),
+            level_error_db=level_error_db(power, _power_error(power, during_s, found, cells)),
             band_hz=_band(cells),
-            times=_times(
-                found.times_s[places], share * float(found.lengths_s[places].sum()) / duration_s
-            ),
+            times=_times(found.times_s[places], whole * during_s / duration_s),
             p_chance=p_chance,
             rhythm_hz=CannotTell("no order was found in their times"),
-            n_impulses=round(share * places.size),
+            n_impulses=round(whole * places.size),
             starts_s=tuple(float(at) for at in found.times_s[places]) if share == 1.0 else (),
             cannot_tell=_unresolved(found.lengths_s[places], cells),
         )
@@ -184,14 +176,10 @@ def _random_parts(
 
 
 def _dense_parts(
-    beats: list[Beat],
-    others: np.ndarray,
-    found: Found,
-    cells: Cells,
-    is_train_frame: np.ndarray,
+    beats: list[Beat], shared: Shared, found: Found, cells: Cells
 ) -> tuple[list[Part], float]:
     """One part for each fast rhythm, and the share of other impulses that keep none of them."""
-    kept = ~is_train_frame
+    kept, others = ~shared.is_train, shared.others
     powers = cells.powers.sum(axis=1, dtype=np.float64)[kept]
     centres_s = cells.centres_s[kept]
     profiles = [fold(powers, centres_s, beat.rhythm_hz.value) for beat in beats]
@@ -199,7 +187,7 @@ def _dense_parts(
     strong = [
         place for place, excess in enumerate(excesses) if excess >= SHARE_OF_FASTEST * max(excesses)
     ]
-    single = float(found.energies[others].sum())
+    single = shared.others_power
     random_share = _share_without_order(profiles[0], beats[0], others, found)
     folded = sum(excesses[place] for place in strong)
     total = max(folded, single * (1.0 - random_share))

@@ -1,62 +1,32 @@
 """The door: a recording in, the list of its parts out."""
 
 import math
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 
-from solidcopy.errors import AudioFileError
-from solidcopy.noise.features.figure import CannotTell, FloatArray
-from solidcopy.noise.features.floor import FloorCurve, find_passband, measure_floor_curve
+from solidcopy.noise.features.figure import FloatArray
+from solidcopy.noise.features.floor import FloorCurve
 from solidcopy.noise.features.humps import without_lines
-from solidcopy.noise.features.lines import Line, find_lines, find_surroundings
+from solidcopy.noise.features.lines import Line
 from solidcopy.noise.features.spectrum import measure_spectrum
+from solidcopy.noise.parts.blanked import Quiet, blank, quiet_of, with_skirts
 from solidcopy.noise.parts.broadband import Broad, measure_broad
 from solidcopy.noise.parts.cells import Cells, cut_cells
 from solidcopy.noise.parts.doubts import doubts_of_part, doubts_of_whole
+from solidcopy.noise.parts.ground import Ground, ground_of, notched_of, without_bands
 from solidcopy.noise.parts.impulsive import Impulsive, impulsive_parts
-from solidcopy.noise.parts.narrow import Transform, transform_of, without_stretches
-from solidcopy.noise.parts.narrowband import Claim, Narrow, humps_of, narrow_parts
+from solidcopy.noise.parts.narrow import transform_of
+from solidcopy.noise.parts.narrowband import Claim, Narrow, narrow_parts
 from solidcopy.noise.parts.part import Part, PartKind, PartsList, Times, level_error_db
 from solidcopy.noise.parts.scenery import Scenery, scenery_of
 from solidcopy.noise.parts.speech import with_speech
 from solidcopy.signals.power import mean_power
 from solidcopy.signals.waveform import Waveform
 
-SHORTEST_S = 2.0
-SEGMENT_LIMITS_S = (0.25, 2.0)
-SEGMENTS = 10.0
-"""Lines are looked for in segments of a tenth of the recording, but two seconds at most."""
-LINE_BINS = 4.0
-"""A line is cut out of the spectrum to so many bins on either side, more if it is strong."""
 EDGE_S = 0.25
-WIDEST_HZ = 900.0
-LEAST_BINS = 3
-LEAST_BINS_SHARE = 0.3
-"""So many bins of the passband must be left to tell an impulse from a narrow signal."""
 BALANCED_SHARE = 0.05
 """Powers of all parts add up to that of the recording within 5 % (0.2 dB)."""
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class _Ground:
-    """A recording made ready: its mean taken off, transformed, its passband known."""
-
-    transform: Transform
-    samples: FloatArray
-    """(n_samples,) the mean taken off."""
-    passband_hz: tuple[float, float]
-    segment_s: float
-
-    @property
-    def sample_rate_hz(self) -> float:
-        """Samples a second."""
-        return self.transform.sample_rate_hz
-
-    @property
-    def duration_s(self) -> float:
-        """Length."""
-        return self.transform.duration_s
 
 
 def list_parts(waveform: Waveform) -> PartsList:
@@ -69,35 +39,11 @@ def list_parts(waveform: Waveform) -> PartsList:
     Raises: AudioFileError for a recording that is too short or silent.
     Source: derived here; docs/howto/what-is-this-noise.md says how and how well it works.
     """
-    ground = _ground(waveform)
-    notched, bands_hz = _notched(ground)
-    cells = cut_cells(
-        notched, sample_rate_hz=ground.sample_rate_hz, band_hz=_inner(ground.passband_hz)
-    )
-    impulsive = impulsive_parts(
-        cells,
-        ground.duration_s,
-        is_asked=_without_bands(cells, bands_hz),
-        edge_s=0.0 if notched is ground.samples else EDGE_S,
-    )
-    blanked = _blanked(ground, notched, impulsive.sparse, cells)
-    curve = measure_floor_curve(blanked, sample_rate_hz=ground.sample_rate_hz)
-    assert isinstance(curve, FloorCurve)  # the same length has given one before
-    scenery = scenery_of(
-        measure_spectrum(blanked, sample_rate_hz=ground.sample_rate_hz, segment_s=ground.segment_s),
-        transform_of(blanked, sample_rate_hz=ground.sample_rate_hz),
-        ground.passband_hz,
-        is_beaten=bool(impulsive.dense_powers.any()),
-    )
-    narrow = narrow_parts(scenery)
-    broad = _broad(scenery, curve, narrow, (impulsive, cells))
-    total = mean_power(ground.samples)
-    parts = with_speech(narrow, impulsive, broad, scenery)
-    parts.append(_floor_part(broad, ground))
-    parts.append(_rest_part(parts, total, broad, ground))
+    ground = ground_of(waveform)
+    parts = _parts_of(ground)
     whole = PartsList(
         parts=tuple(sorted(parts, key=lambda part: (part.kind is PartKind.REST, -part.power))),
-        total_power=total,
+        total_power=mean_power(ground.samples),
         passband_hz=ground.passband_hz,
         duration_s=ground.duration_s,
         sample_rate_hz=waveform.sample_rate_hz,
@@ -110,94 +56,43 @@ def list_parts(waveform: Waveform) -> PartsList:
     return replace(whole, parts=doubted, cannot_tell=doubts_of_whole(whole))
 
 
-def _ground(waveform: Waveform) -> _Ground:
-    if waveform.duration_s < SHORTEST_S:
-        raise AudioFileError(
-            f"the recording lasts {waveform.duration_s:.2g} s; its parts need {SHORTEST_S:g} s or "
-            "more, and half a minute to tell slow rhythms"
-        )
-    samples = waveform.samples.astype(np.float64)
-    samples -= samples.mean()
-    curve = measure_floor_curve(samples, sample_rate_hz=waveform.sample_rate_hz)
-    passband_hz = None if isinstance(curve, CannotTell) else find_passband(curve)
-    if passband_hz is None:
-        raise AudioFileError("the recording is silent for the most part; there is no noise in it")
-    return _Ground(
-        transform=transform_of(samples, sample_rate_hz=waveform.sample_rate_hz),
-        samples=samples,
-        passband_hz=(float(passband_hz[0]), float(passband_hz[1])),
-        segment_s=min(
-            max(waveform.duration_s / SEGMENTS, SEGMENT_LIMITS_S[0]), SEGMENT_LIMITS_S[1]
-        ),
+def _parts_of(ground: Ground) -> list[Part]:
+    """All parts, in no order: impulses first, then what is narrow, then what is left."""
+    rate_hz = ground.sample_rate_hz
+    notched, bands_hz = notched_of(ground)
+    cells = cut_cells(notched, sample_rate_hz=rate_hz, band_hz=ground.inner_band_hz)
+    impulsive = impulsive_parts(
+        cells,
+        ground.duration_s,
+        is_asked=without_bands(cells, bands_hz),
+        edge_s=0.0 if notched is ground.samples else EDGE_S,
     )
-
-
-def _inner(passband_hz: tuple[float, float]) -> tuple[float, float]:
-    """The passband without its skirts, where frames are compared."""
-    skirt = 0.03 * (passband_hz[1] - passband_hz[0])
-    return passband_hz[0] + skirt, passband_hz[1] - skirt
-
-
-def _notched(ground: _Ground) -> tuple[FloatArray, list[tuple[float, float]]]:
-    """The recording with every line cut out, so that lines do not hide impulses, and the bands
-    of what is wider than a line."""
-    spectrum = measure_spectrum(
-        ground.samples, sample_rate_hz=ground.sample_rate_hz, segment_s=ground.segment_s
+    blanked = blank(ground, notched, impulsive.sparse, cells)
+    impulsive = with_skirts(impulsive, blanked, notched)
+    scenery = scenery_of(
+        measure_spectrum(blanked.made_up, sample_rate_hz=rate_hz, segment_s=ground.segment_s),
+        transform_of(blanked.samples, sample_rate_hz=rate_hz, is_kept=blanked.is_kept),
+        ground.passband_hz,
+        is_beaten=bool(impulsive.dense_powers.any()),
     )
-    around = find_surroundings(spectrum, ground.passband_hz)
-    lines = find_lines(spectrum, around, ground.passband_hz)
-    stretches = [_stretch(line, spectrum.bin_hz) for line in lines]
-    humps = humps_of(spectrum, lines, ground.passband_hz)
-    notched = without_stretches(ground.transform, stretches) if stretches else ground.samples
-    # What is wider may be made of the impulses themselves, behind a narrower filter.
-    narrow = [edges for edges in (hump.edges_hz for hump in humps) if np.ptp(edges) < WIDEST_HZ]
-    return notched, narrow
-
-
-def _without_bands(cells: Cells, bands_hz: list[tuple[float, float]]) -> np.ndarray:
-    """Bins of the cells outside some bands; all, if hardly any would be left."""
-    outside = np.ones(cells.bins_hz.size, dtype=bool)
-    for low_hz, high_hz in bands_hz:
-        reach_hz = cells.bin_hz
-        outside &= (cells.bins_hz < low_hz - reach_hz) | (cells.bins_hz > high_hz + reach_hz)
-    enough = max(LEAST_BINS, round(LEAST_BINS_SHARE * outside.size))
-    return outside if int(outside.sum()) >= enough else np.ones_like(outside)
-
-
-def _stretch(line: Line, bin_hz: float) -> tuple[float, float]:
-    reach_hz = LINE_BINS * bin_hz + 0.5 * max(line.over_floor_db, 0.0) / 10.0
-    return line.frequency_hz.value - reach_hz, line.frequency_hz.value + reach_hz
-
-
-def _blanked(
-    ground: _Ground, notched: FloatArray, is_impulse: np.ndarray, cells: Cells
-) -> FloatArray:
-    """The recording without the moments of single impulses; lines run on through them.
-
-    The noise that goes with them is made up for by its share of the time, in what is left.
-    """
-    if not is_impulse.any():
-        return ground.samples
-    n_hop = round(cells.hop_s * ground.sample_rate_hz)
-    n_frame = round(cells.frame_s * ground.sample_rate_hz)
-    inside = np.zeros(ground.samples.size, dtype=bool)
-    middle = n_frame // 2 - n_hop // 2
-    covered = np.repeat(is_impulse, n_hop)[: inside.size - middle]
-    inside[middle : middle + covered.size] = covered
-    kept_share = 1.0 - float(inside.mean())
-    rest = np.where(inside, 0.0, notched) / math.sqrt(max(kept_share, 0.05))
-    return ground.samples - notched + rest
+    narrow = narrow_parts(scenery)
+    quiet = quiet_of(ground, blanked, impulsive, scenery.spectrum)
+    broad = _broad(scenery, quiet, narrow, (impulsive, cells))
+    parts = with_speech(narrow, impulsive, broad, scenery)
+    parts.append(_floor_part(broad, ground))
+    parts.append(_rest_part(parts, mean_power(ground.samples), broad, ground))
+    return parts
 
 
 def _broad(
     scenery: Scenery,
-    curve: FloorCurve,
+    quiet: Quiet,
     narrow: Narrow,
     dense: tuple[Impulsive, Cells],
 ) -> Broad:
     """Floor and what moves above it, from the spectrum without its narrow and impulsive parts."""
     impulsive, cells = dense
-    spectrum = scenery.spectrum
+    spectrum, curve = quiet.spectrum, quiet.curve
     fine = without_lines(spectrum, narrow.lines)
     edges = (np.arange(curve.densities.size + 1) - 0.5) * curve.bin_hz / spectrum.bin_hz
     place = np.clip(np.round(edges).astype(np.int64), 0, fine.size)
@@ -235,7 +130,7 @@ def _without_claims(
     return measure_broad(curve, left, passband_hz, lines=lines, claims=claims)
 
 
-def _floor_part(broad: Broad, ground: _Ground) -> Part:
+def _floor_part(broad: Broad, ground: Ground) -> Part:
     return Part(
         kind=PartKind.FLOOR,
         power=broad.floor_power,
@@ -246,7 +141,7 @@ def _floor_part(broad: Broad, ground: _Ground) -> Part:
     )
 
 
-def _rest_part(parts: list[Part], total: float, broad: Broad, ground: _Ground) -> Part:
+def _rest_part(parts: list[Part], total: float, broad: Broad, ground: Ground) -> Part:
     """What the others leave; nothing, if they hold more than there is."""
     power = max(total - sum(part.power for part in parts), 0.0)
     errors = [part.power * part.level_error_db / 4.343 for part in parts]

@@ -1,11 +1,14 @@
-"""Which impulses come in step: parting a list of times into periodic trains and the rest."""
+"""Which impulses come in step: the surest periodic train among a list of times."""
 
 import math
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 import numpy as np
+import scipy.special
 import scipy.stats
 
+from solidcopy.kernels.in_step import most_in_step
 from solidcopy.noise.features.figure import Figure, FloatArray
 
 TOLERANCE_S = 0.025
@@ -19,6 +22,11 @@ FILLED_SHARE = 0.75
 """Of the places between a train's pulses, so many hold one if it is in truth a faster train."""
 P_FALSE_TRAIN = 1e-3
 MAX_TRAINS = 6
+N_NEAR = 5
+N_APART = 12
+STEPS_APART = 6
+KnownChance = Callable[[FloatArray, float], FloatArray]
+"""Of due times and the reach about them: chances that each holds an impulse explained already."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -37,30 +45,16 @@ class Train:
     p_chance: float
     """Chance that as many impulses without order show such a train anywhere in the search."""
 
+    @property
+    def reach_s(self) -> float:
+        """How far from its place a pulse of it may stand."""
+        return min(TOLERANCE_S, max(4.0 * self.scatter_s, LEAST_TOLERANCE_S))
+
     def due(self, times_s: FloatArray) -> np.ndarray:
         """(n,) whether each time is one at which the train is due."""
         number = np.rint((times_s - self.start_s) / self.period_s.value)
         away = np.abs(times_s - self.start_s - number * self.period_s.value)
-        return np.asarray(away < min(TOLERANCE_S, max(4.0 * self.scatter_s, LEAST_TOLERANCE_S)))
-
-
-def part_trains(times_s: FloatArray, duration_s: float) -> tuple[list[Train], np.ndarray]:
-    """Periodic trains, the surest first, and the places of what is left.
-
-    Args:
-        times_s: (n,) ascending.
-        duration_s: of the recording; a train needs six places in it.
-    Source: derived here; the search is the one known as deinterleaving of pulse trains.
-    """
-    left = np.arange(times_s.size)
-    trains: list[Train] = []
-    while left.size >= LEAST_PULSES and len(trains) < MAX_TRAINS:
-        found = _best_train(times_s[left], duration_s)
-        if found is None:
-            break
-        trains.append(replace(found, members=left[found.members]))
-        left = np.delete(left, found.members)
-    return trains, left
+        return np.asarray(away < self.reach_s)
 
 
 def undivided(train: Train, times_s: FloatArray) -> Train:
@@ -88,29 +82,66 @@ def undivided(train: Train, times_s: FloatArray) -> Train:
     return train
 
 
-def _best_train(times_s: FloatArray, duration_s: float) -> Train | None:
-    """The train that chance explains worst."""
-    best: Train | None = None
-    n_tried = 0
+def best_train(
+    times_s: FloatArray, duration_s: float, known_chance: KnownChance | None = None
+) -> Train | None:
+    """The train that chance explains worst; None if chance explains all of them.
+
+    Args:
+        times_s: (n,) ascending.
+        duration_s: of the recording; a train needs six places in it.
+        known_chance: what trains found before explain of impulses at given times.
+    Source: derived here; the search is the one known as deinterleaving of pulse trains.
+    """
     longest = min(PERIODS_S[1], duration_s / (LEAST_PULSES - 1))
-    if longest <= PERIODS_S[0]:
+    if longest <= PERIODS_S[0] or times_s.size < LEAST_PULSES:
         return None
-    span_s = float(times_s[-1] - times_s[0])
-    period_s = PERIODS_S[0]
-    periods = []
-    while period_s < longest:
-        periods.append(period_s)
-        period_s += TOLERANCE_S / 2.0 * period_s / span_s
-    scores = np.array([_score(times_s, period, duration_s) for period in periods])
-    n_tried = len(periods)
-    # Several near the best are refined: a coarse step may favour a neighbour.
-    for place in np.argsort(scores)[::-1][:5]:
-        if scores[place] <= 0.0:
-            break
-        train = _refined(times_s, periods[int(place)], duration_s, n_tried)
-        if train is not None and (best is None or train.p_chance < best.p_chance):
+    span_s = max(float(times_s[-1] - times_s[0]), PERIODS_S[0])
+    growth = 1.0 + TOLERANCE_S / 2.0 / span_s
+    n_periods = math.ceil(math.log(longest / PERIODS_S[0]) / math.log(growth))
+    periods = PERIODS_S[0] * np.power(growth, np.arange(n_periods, dtype=np.float64))
+    scores = _scores(times_s, periods, duration_s)
+    best: Train | None = None
+    for place in _promising(scores):
+        train = _refined(times_s, float(periods[place]), duration_s, n_periods * times_s.size)
+        if train is None or train.p_chance >= P_FALSE_TRAIN:
+            continue
+        if known_chance is not None:
+            train = _beyond_known(train, times_s, duration_s, known_chance)
+        if best is None or train.p_chance < best.p_chance:
             best = train
     return best if best is not None and best.p_chance < P_FALSE_TRAIN else None
+
+
+def _promising(scores: FloatArray) -> list[int]:
+    """Places of the best scores: several near the best, since a coarse step may favour a neighbour,
+    and others apart, since what is known already may crowd about the best."""
+    order = [int(place) for place in np.argsort(scores)[::-1] if scores[place] > 0.0]
+    chosen, apart = order[:N_NEAR], order[:1]
+    for place in order:
+        if len(apart) > N_APART:
+            break
+        if min(abs(place - other) for other in apart) > STEPS_APART:
+            apart.append(place)
+    return list(dict.fromkeys(chosen + apart))
+
+
+def _beyond_known(
+    train: Train, times_s: FloatArray, duration_s: float, known_chance: KnownChance
+) -> Train:
+    """The train with the chance that what is known already would look like it."""
+    period_s = train.period_s.value
+    first = math.ceil(-train.start_s / period_s)
+    last = math.floor((duration_s - train.start_s) / period_s)
+    due_s = train.start_s + period_s * np.arange(first, last + 1, dtype=np.float64)
+    chances = np.clip(known_chance(due_s, train.reach_s), 0.0, 1.0)
+    # How many of the places would hold an impulse: a sum of unlike yes and no.
+    counts = np.ones(1)
+    for chance in chances:
+        counts = np.convolve(counts, (1.0 - chance, chance))
+    p_known = float(counts[train.members.size :].sum())
+    tries = times_s.size * due_s.size
+    return replace(train, p_chance=max(train.p_chance, min(1.0, p_known * tries)))
 
 
 def _chance_share(n_times: int, duration_s: float, tolerance_s: float) -> float:
@@ -118,21 +149,19 @@ def _chance_share(n_times: int, duration_s: float, tolerance_s: float) -> float:
     return -math.expm1(-n_times * 2.0 * tolerance_s / duration_s)
 
 
-def _score(times_s: FloatArray, period_s: float, duration_s: float) -> float:
-    """Log likelihood ratio of the best phase for a period against no order at all."""
-    phases = np.sort(times_s % period_s)
-    round_about = np.concatenate([phases, phases + period_s])
-    ends = np.searchsorted(round_about, phases + 2.0 * TOLERANCE_S, side="right")
-    n_places = duration_s / period_s
-    n_hits = min(float((ends - np.arange(phases.size)).max()), n_places)
-    share, chance = n_hits / n_places, _chance_share(times_s.size, duration_s, TOLERANCE_S)
-    if share <= max(chance, LEAST_SHARE * 0.8):
-        return 0.0
-    miss = (1.0 - share) * math.log((1.0 - share) / (1.0 - chance)) if share < 1.0 else 0.0
-    return n_places * (share * math.log(share / chance) + miss)
+def _scores(times_s: FloatArray, periods_s: FloatArray, duration_s: float) -> FloatArray:
+    """(n_periods,) log likelihood ratio of the best phase against no order at all."""
+    hits = most_in_step(times_s, periods_s, 2.0 * TOLERANCE_S)
+    n_places = duration_s / periods_s
+    share = np.minimum(hits / n_places, 1.0)
+    chance = _chance_share(times_s.size, duration_s, TOLERANCE_S)
+    # x log x goes to nothing with x.
+    ratio = scipy.special.xlogy(share, share / chance)
+    ratio += scipy.special.xlogy(1.0 - share, (1.0 - share) / (1.0 - chance))
+    return np.asarray(np.where(share > max(chance, LEAST_SHARE * 0.8), n_places * ratio, 0.0))
 
 
-def _refined(times_s: FloatArray, period_s: float, duration_s: float, n_tried: int) -> Train | None:
+def _refined(times_s: FloatArray, period_s: float, duration_s: float, tries: int) -> Train | None:
     """A straight line through the members' times, twice, then one member for each place."""
     phases = np.sort(times_s % period_s)
     round_about = np.concatenate([phases, phases + period_s])
@@ -158,7 +187,6 @@ def _refined(times_s: FloatArray, period_s: float, duration_s: float, n_tried: i
     spread = float(np.square(places - places.mean()).sum())
     chance = _chance_share(times_s.size, duration_s, TOLERANCE_S)
     p_one = float(scipy.stats.binom.sf(members.size - 1, in_all, chance))
-    tries = n_tried * times_s.size
     return Train(
         Figure(period_s, max(scatter_s, 1e-4) / math.sqrt(spread)),
         start_s,
