@@ -11,7 +11,7 @@ from duel_campaigns import ENVIRONMENT, NEW, OLD, Truth, finished_trials, plan_o
 from solidcopy.campaigns.journal import JournalReader, JournalWriter
 from solidcopy.cli.main import app
 from solidcopy.reports.answer import answer
-from solidcopy.reports.decision_words import AFTER_A_STOP, STILL_ACROSS
+from solidcopy.reports.decision_words import AFTER_A_STOP, STILL_ACROSS, STILL_OPEN
 from solidcopy.reports.decisions import decisions
 from solidcopy.reports.gather import gather
 from solidcopy.statistics.evidence import Interval
@@ -164,6 +164,7 @@ def test_each_condition_is_decided_for_itself(tmp_path):
     assert f"receivers “{NEW}” and “{OLD}” with “low”" in said.supports[2]
     figures = json.loads(said_by("duel", folder, "--json"))
     assert figures["sentence"].startswith("Of the conditions, ")
+    assert "; over 2 conditions: " in figures["sentence"]
     assert "not decided at 1 (each for itself" in figures["sentence"]
 
 
@@ -199,3 +200,6 @@ def test_an_interval_across_zero_beside_a_verdict_is_explained(tmp_path):
     across = replace(first, shift=replace(first.shift, interval=Interval(-0.1, 1.0, 0.95, "any")))
     said = answer(replace(facts, penalties=(across, *facts.penalties[1:]))).supports
     assert said.index(STILL_ACROSS) + 1 == said.index(AFTER_A_STOP)
+    open_yet = (replace(facts.decisions[0], better=None),)
+    assert STILL_OPEN not in said
+    assert STILL_OPEN in answer(replace(facts, decisions=open_yet)).supports

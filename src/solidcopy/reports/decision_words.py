@@ -16,7 +16,7 @@ from solidcopy.reports.wording import (
     quoted,
     whole,
 )
-from solidcopy.statistics.evidence import NoEvidence
+from solidcopy.statistics.evidence import NoEvidence, NoThreshold
 
 AFTER_A_STOP = (
     "The interval in dB is an ordinary one: if a campaign stops once it is decided and the true "
@@ -28,6 +28,11 @@ AFTER_A_STOP = (
 STILL_ACROSS = (
     "That the interval in dB still holds 0 is no contradiction: it asks about the 50 % point, the "
     "decision about all trials."
+)
+
+STILL_OPEN = (
+    "That an interval in dB leaves out 0 without a verdict is no contradiction: it supposes a "
+    "number of trials fixed beforehand, the verdict allows for every look; trust the verdict."
 )
 
 MOST_SENTENCES = 6
@@ -132,17 +137,29 @@ def map_decision_sentences(facts: CampaignFacts) -> list[str]:
 
 
 def doubts_after_a_stop(facts: CampaignFacts) -> list[str]:
-    """What an interval in dB is worth in a campaign that stops once decided."""
-    if not facts.decisions:
-        return []
-    figures = [p for p in facts.penalties if p.p == 0.5 and isinstance(p.shift, Estimate)]
-    said = [AFTER_A_STOP] if figures else []
-    decided = {(d.second, d.within) for d in facts.decisions if d.better is not None}
-    for penalty in figures:
-        assert isinstance(penalty.shift, Estimate)
-        if (penalty.name, penalty.within) in decided and penalty.shift.interval.holds(0.0):
-            return [STILL_ACROSS, *said]
-    return said
+    """What intervals in dB are worth in a campaign that stops once decided."""
+    figures = {(p.compares, p.name, p.within): p.shift for p in facts.penalties if p.p == 0.5}
+    return interval_doubts(
+        [
+            (decision, figures.get((decision.compares, decision.second, decision.within)))
+            for decision in facts.decisions
+        ]
+    )
+
+
+def interval_doubts(
+    pairs: Sequence[tuple[DecisionFacts, Estimate | NoThreshold | None]],
+) -> list[str]:
+    """What intervals beside verdicts are worth, and where the two seem to disagree.
+
+    Args:
+        pairs: each verdict with the difference in dB of the same two, if there is one.
+    """
+    there = [(decision, found) for decision, found in pairs if isinstance(found, Estimate)]
+    states = {(d.better is not None, found.interval.holds(0.0)) for d, found in there}
+    said = [STILL_ACROSS] if (True, True) in states else []
+    said += [STILL_OPEN] if (False, False) in states else []
+    return [*said, AFTER_A_STOP] if there else []
 
 
 def decisions_sheet(facts: CampaignFacts) -> Sheet | None:

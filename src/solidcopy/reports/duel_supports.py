@@ -1,6 +1,6 @@
 """The sentences under the headline of a duel."""
 
-from solidcopy.reports.decision_words import AFTER_A_STOP, STILL_ACROSS, evidence_words
+from solidcopy.reports.decision_words import evidence_words, interval_doubts
 from solidcopy.reports.duel_facts import ArmsDuel, ConditionDuel, DuelFacts, SideBySide
 from solidcopy.reports.duel_shifts import mean_estimate
 from solidcopy.reports.duel_words import (
@@ -64,7 +64,7 @@ def _of_condition(facts: DuelFacts, condition: ConditionDuel, names: Names) -> s
 
 def _after_a_stop(facts: DuelFacts) -> list[str]:
     """What intervals and tests are worth in a campaign that stops once decided."""
-    decisions, found = facts.decisions(), facts.overall.difference
+    decisions = facts.decisions()
     if not decisions:
         return []
     said = []
@@ -75,11 +75,9 @@ def _after_a_stop(facts: DuelFacts) -> list[str]:
             f"{p_value_text(decision.p_value)}, which holds at any look; the p-values below "
             "suppose a number of trials fixed beforehand)."
         )
-    if isinstance(found, Estimate):
-        if found.interval.holds(0.0) and any(d.better is not None for d in decisions):
-            said.append(STILL_ACROSS)
-        said.append(AFTER_A_STOP)
-    return said
+    return said + interval_doubts(
+        [(c.decision, c.sides.difference) for c in facts.judged() if c.decision is not None]
+    )
 
 
 def pairs_words(sides: SideBySide) -> str:

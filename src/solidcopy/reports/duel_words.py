@@ -59,7 +59,7 @@ def headline(facts: DuelFacts, names: Names) -> str:
     is_tied = any(condition.is_tied for condition in judged)
     clauses = [difference_words(facts, sides, names, is_tied=is_tied)]
     if len(judged) > 1:
-        clauses[0] = f"Over {len(judged)} conditions: {clauses[0]}"
+        clauses[0] = f"over {len(judged)} conditions: {clauses[0]}"
     if facts.decisions():
         clauses.insert(0, decided_words(facts.decisions(), names))
     if sides.false.counts.n:
