@@ -4,6 +4,7 @@ See torture_sounds.py; torture_table.py asks for the answers.
 """
 
 import struct
+from collections.abc import Callable
 from pathlib import Path
 
 import numpy as np
@@ -146,6 +147,62 @@ LOSSY.append(
     )
 )
 
+
+def once_coded(form: str, subtype: str) -> Callable[[Path], None]:
+    """Decoded and saved as WAV: nothing in the file tells of it."""
+
+    def make(path: Path) -> None:
+        coded = path.with_suffix(".coded")
+        soundfile.write(coded, noise(n_samples=144_000), 48_000, format=form, subtype=subtype)
+        samples, rate_hz = soundfile.read(coded)
+        soundfile.write(path, samples[:144_000], rate_hz, subtype="PCM_16")
+        coded.unlink()
+
+    return make
+
+
+LOSSY += [
+    Torture(
+        f"WAV that was {name} once",
+        once_coded(form, subtype),
+        finding="once-lossy",
+        says=f"frames like {name}'s",
+        level_dbfs=None,
+        n_samples=None,
+        verdict="sources-only",
+    )
+    for name, form, subtype in (
+        ("MP3", "MP3", "MPEG_LAYER_III"),
+        ("Vorbis", "OGG", "VORBIS"),
+        ("Opus", "OGG", "OPUS"),
+    )
+]
+LOSSY.append(
+    Torture(
+        "WAV with a telephone code that cannot be entered in the middle",
+        saved(noise(n_samples=48_000), "GSM610", 8_000),
+        finding="lossy",
+        says="is lossy and changes noise, so it is not for measuring",
+        level_dbfs=None,
+        n_samples=None,
+        verdict="sources-only",
+    )
+)
+OTHER_CONTAINERS = [
+    Torture(f"{container}, {subtype}", saved(tone(), subtype, format=container), suffix=suffix)
+    for container, subtype, suffix in (
+        ("AIFF", "PCM_24", "aifc"),
+        ("AU", "PCM_16", "au"),
+        ("CAF", "PCM_24", "caf"),
+        ("W64", "FLOAT", "w64"),
+        ("VOC", "PCM_16", "voc"),
+        ("IRCAM", "PCM_16", "sf"),
+        ("MAT5", "DOUBLE", "mat"),
+        ("NIST", "PCM_16", "sph"),
+        ("RF64", "PCM_24", "wav"),
+    )
+]
+
 CLIPPED = np.clip(tone(1.0), -0.5, 0.5)
 GAPS = with_hole(with_hole(noise(), 12_000, np.zeros(1_200)), 36_000, np.zeros(600))
 STUCK = with_hole(noise(), 24_000, np.full(1_200, 0.05))
@@ -270,4 +327,4 @@ FAULTS = [
     Torture("noise, nothing odd", saved(noise(), "PCM_16"), level_dbfs=None),
 ]  # fmt: skip
 
-ALL = [*WORDS, *LENGTHS, *RATES, *CHANNELS, *IQ, *FLOATS, *LOSSY, *FAULTS]
+ALL = [*WORDS, *LENGTHS, *OTHER_CONTAINERS, *RATES, *CHANNELS, *IQ, *FLOATS, *LOSSY, *FAULTS]

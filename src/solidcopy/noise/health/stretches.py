@@ -59,9 +59,11 @@ class StillStretches:
     def found(self) -> tuple[Stretch, ...]:
         """In order of time; not those that a faint sound rounded to words makes of itself.
 
-        Sound that fades below a step comes and goes by single steps; a lost buffer jumps.
+        Sound that fades below a step comes and goes by single steps; a lost buffer jumps. Where
+        it does so once, other stretches of that value are no evidence either.
         """
-        return tuple(one for one in self._found if not 0.0 < one.jump <= 1.01 * self._step)
+        faint = {one.value for one in self._found if 0.0 < one.jump <= 1.01 * self._step}
+        return tuple(one for one in self._found if one.value not in faint)
 
     def _may_stand_still(self, samples: Samples) -> bool:
         """Quick: any long stretch covers one of these places with the neighbours behind it."""

@@ -34,6 +34,9 @@ WORDS: Final[dict[str, tuple[str, int | None]]] = {
     "ALAW": ("8-bit A-law", None),
 }
 """Name for a person and bits of each subtype that keeps what it is given."""
+SKIP_SAMPLES = 1 << 16
+MAX_DELAY_SAMPLES = 2304
+"""Two frames of MP3: so much of the stated length a coder may keep for its own delay."""
 SEARCH_SAMPLES = 4096
 """Where a damaged file ends is found to within so many samples."""
 
@@ -53,7 +56,7 @@ class LibrarySource:
         n_samples = max(min(n_samples, self.facts.n_samples - start), 0)
         try:
             if start != self._position:
-                self._opened.seek(start)
+                self._go_to(start)
             values = self._opened.read(n_samples, dtype="float64", always_2d=True)
         except (soundfile.LibsndfileError, RuntimeError) as error:
             self._position = -1
@@ -64,6 +67,19 @@ class LibrarySource:
             ) from None
         self._position = start + values.shape[0]
         return np.ascontiguousarray(values.T)
+
+    def _go_to(self, start: int) -> None:
+        """Some codes can only be read from the beginning on."""
+        if self._opened.seekable():
+            self._opened.seek(start)
+            return
+        if start < self._position or self._position < 0:
+            self._opened.close()
+            self._opened = soundfile.SoundFile(str(self._path))
+            self._position = 0
+        while self._position < start:
+            n_part = min(start - self._position, SKIP_SAMPLES)
+            self._position += len(self._opened.read(n_part))
 
     def close(self) -> None:
         """Give the file back."""
@@ -94,7 +110,8 @@ def open_library(path: Path, *, n_stated: int | None = None) -> LibrarySource:
     if is_lossy:
         findings.append(_lossy(f"{opened.format}, {opened.subtype_info}"))
     if n_samples < opened.frames:
-        findings.append(_cut_short(n_samples, int(opened.frames), int(opened.samplerate)))
+        if not is_lossy or opened.frames - n_samples > MAX_DELAY_SAMPLES:
+            findings.append(_cut_short(n_samples, int(opened.frames), int(opened.samplerate)))
         opened = soundfile.SoundFile(str(path))  # after an error some decoders are lost
     facts = SoundFacts(
         container=str(opened.format),
@@ -131,6 +148,8 @@ def _cut_short(n_there: int, n_promised: int, sample_rate_hz: int) -> Finding:
 def _n_readable(opened: Any) -> int:
     """Samples up to the end, or up to where a damaged file stops to give any."""
     n_stated = int(opened.frames)
+    if not opened.seekable():
+        return n_stated
     try:
         opened.seek(max(n_stated - SEARCH_SAMPLES, 0))
         n_tail = len(opened.read(SEARCH_SAMPLES))
