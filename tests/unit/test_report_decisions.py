@@ -166,6 +166,8 @@ def test_each_condition_is_decided_for_itself(tmp_path):
     assert figures["sentence"].startswith("Of the conditions, ")
     assert "; over 2 conditions: " in figures["sentence"]
     assert "not decided at 1 (each for itself" in figures["sentence"]
+    assert figures["supports"][0].startswith("“quiet”: decided: ")
+    assert " at any look); " in figures["supports"][0]
 
 
 def test_groups_count_once(tmp_path):

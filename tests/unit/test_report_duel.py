@@ -198,5 +198,5 @@ def test_not_yet_and_the_planning_of_trials_ask_for_the_same(tmp_path, monkeypat
     monkeypatch.setattr(planning_action, "measure_pace", lambda *_, **__: pace)
     planned = planning_action.plan_trials(file, Goal(None, wanted_db, power=POWER))
     in_all = duel.lean.counts.n + duel.needed.n_trials
-    # The interval is one campaign's likelihood, the plan its curve's information.
-    assert planned.per_point * len(plan.axis.points()) == pytest.approx(in_all, rel=0.1)
+    # Four such journals differed by 0.1 to 0.4 %: likelihood here, information there.
+    assert planned.per_point * len(plan.axis.points()) == pytest.approx(in_all, rel=0.02)

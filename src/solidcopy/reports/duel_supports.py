@@ -1,12 +1,11 @@
 """The sentences under the headline of a duel."""
 
-from solidcopy.reports.decision_words import evidence_words, interval_doubts
+from solidcopy.reports.decision_words import evidence_words, interval_doubts, verdict_words
 from solidcopy.reports.duel_facts import ArmsDuel, ConditionDuel, DuelFacts, SideBySide
 from solidcopy.reports.duel_shifts import mean_estimate
 from solidcopy.reports.duel_words import (
     Letter,
     Names,
-    decided_words,
     difference_words,
     rounded_up,
     sizes,
@@ -57,8 +56,11 @@ def supports(facts: DuelFacts, names: Names) -> list[str]:
 
 def _of_condition(facts: DuelFacts, condition: ConditionDuel, names: Names) -> str:
     words = difference_words(facts, condition.sides, names, is_tied=condition.is_tied)
-    if condition.decision is not None:
-        words = f"{decided_words([condition.decision], names)}; {words}"
+    decision = condition.decision
+    if decision is not None:
+        verdict = verdict_words(decision, names.of("A"), names.of("B"))
+        evidence, p_value = evidence_words(decision, "A", "B"), p_value_text(decision.p_value)
+        words = f"{verdict} ({evidence}; p {p_value} at any look); {words}"
     return f"{quoted(condition.name)}: {words}."
 
 
