@@ -53,6 +53,10 @@ class Profile:
         """What the rhythm adds to the mean power."""
         return self.mean - self.quiet
 
+    def at(self, phases: FloatArray) -> FloatArray:
+        """(n,) the mean power at phases from 0 to 1."""
+        return self.powers[np.minimum((phases * N_PHASES).astype(np.int64), N_PHASES - 1)]
+
     @property
     def is_on(self) -> np.ndarray:
         """(N_PHASES,) phases above a quarter of the peak."""

@@ -102,28 +102,30 @@ def with_skirts(impulsive: Impulsive, blanked: Blanked, notched: FloatArray) -> 
 
 
 def quiet_of(ground: Ground, blanked: Blanked, impulsive: Impulsive, spectrum: Spectrum) -> Quiet:
-    """Floor and mean spectrum of the moments well away from impulses, since faint ones crowd about
-    those that are told, and filters ring on.
+    """Floor and mean spectrum between impulses: beside trains, of the moments well away from them,
+    since faint ones crowd about those that are told, and filters ring on.
 
-    Where impulses without order are everywhere, of all moments: what was cut out of them, and reads
-    low, about makes up for faint impulses that were not (tried on made static, no theory).
+    Impulses without order leave no such moments. What was cut out of a frame, which reads low, then
+    about makes up for faint impulses that were not (tried on made static, no theory).
 
     Args:
         spectrum: of all moments without impulses; it is kept where no train is.
     """
     rate_hz = ground.sample_rate_hz
-    has_train = any(part.kind is PartKind.PERIODIC_IMPULSES for part in impulsive.parts)
-    for away_s in AWAY_S:
+    has_train = any(
+        part.kind is PartKind.PERIODIC_IMPULSES and part.n_impulses is not None
+        for part in impulsive.parts
+    )
+    for away_s in AWAY_S if has_train else ():
         left = blanked.wider(away_s, rate_hz)
-        if left.is_kept.mean() < AWAY_SHARE and (away_s > 0.0 or not has_train):
+        if left.is_kept.mean() < AWAY_SHARE and away_s > 0.0:
             continue
         curve = measure_floor_curve(left.samples, sample_rate_hz=rate_hz, is_kept=left.is_kept)
         if isinstance(curve, FloorCurve):
-            if has_train:
-                spectrum = measure_spectrum(
-                    left.made_up, sample_rate_hz=rate_hz, segment_s=ground.segment_s
-                )
-            return Quiet(curve, spectrum)
+            mean = measure_spectrum(
+                left.made_up, sample_rate_hz=rate_hz, segment_s=ground.segment_s
+            )
+            return Quiet(curve, mean)
     curve = measure_floor_curve(blanked.made_up, sample_rate_hz=rate_hz)
     assert isinstance(curve, FloorCurve)  # the same length has given one before
     return Quiet(curve, spectrum)

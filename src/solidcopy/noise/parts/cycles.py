@@ -12,6 +12,7 @@ import numpy as np
 import scipy.stats
 
 from solidcopy.noise.features.figure import FloatArray
+from solidcopy.noise.parts.beats import Beat, fold
 from solidcopy.noise.parts.cells import Cells
 from solidcopy.noise.parts.trains import Train
 
@@ -122,6 +123,21 @@ def _heard(train: Train, values: FloatArray, turns: FloatArray) -> np.ndarray:
     wide = np.convolve(np.tile(is_heard, 3), np.ones(2 * n_beside + 1), mode="same") > 0.5
     is_heard = wide[n_bins : 2 * n_bins]
     return is_heard if float(is_heard.mean()) <= MOST_HEARD else np.zeros(n_bins, dtype=bool)
+
+
+def without_beats(
+    layers: tuple[FloatArray, ...], beats: list[Beat], centres_s: FloatArray
+) -> tuple[FloatArray, ...]:
+    """Layers less what fast rhythms do on average: one that happens to fit into a train's period
+    a whole number of times would be heard at the same phases each time."""
+    left = layers
+    for beat in beats:
+        profiles = [fold(layer, centres_s, beat.rhythm_hz.value) for layer in left]
+        left = tuple(
+            layer - profile.at(profile.phases) + profile.mean
+            for layer, profile in zip(left, profiles, strict=True)
+        )
+    return left
 
 
 def _folded(train: Train, values: FloatArray, turns: FloatArray) -> tuple[FloatArray, FloatArray]:

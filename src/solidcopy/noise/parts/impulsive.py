@@ -87,8 +87,20 @@ def _clearest(cells: Cells, is_asked: np.ndarray, n_edge: int) -> tuple[Rise, Fo
 
 
 def _beats_beside(rise: Rise, is_train_frame: np.ndarray, cells: Cells) -> list[Beat]:
-    values = np.where(is_train_frame, 1.0, rise.values)
-    return find_beats(values, hop_s=cells.hop_s, frame_s=cells.frame_s, cap=rise.threshold)
+    def found_in(values: FloatArray) -> list[Beat]:
+        return find_beats(values, hop_s=cells.hop_s, frame_s=cells.frame_s, cap=rise.threshold)
+
+    kept = ~is_train_frame
+    values = np.where(kept, rise.values, 1.0)
+    beats = found_in(values)
+    if not beats or kept.all():
+        return beats
+    # Gaps in a rhythm look like other rhythms beside it: the strongest one runs on through them.
+    rhythm_hz = beats[0].rhythm_hz.value
+    capped = np.minimum(rise.values[kept], rise.threshold)
+    profile = fold(capped, cells.centres_s[kept], rhythm_hz)
+    values[~kept] = profile.at((cells.centres_s[~kept] * rhythm_hz) % 1.0)
+    return found_in(values) or beats
 
 
 def _band(cells: Cells) -> tuple[float, float]:

@@ -9,6 +9,10 @@ from solidcopy.noise.features.lines import Line
 from solidcopy.noise.parts.part import Part, PartKind
 from solidcopy.noise.parts.scenery import Scenery, line_power, whole_time
 
+OUTER_REACH = 0.2
+"""Of the spacing: a tooth that wanders stands so far from its place."""
+OUTER_RATIO = 2.0
+"""A tooth beyond the ends is no louder than so many times the mean of the others."""
 SAME_SPACING = 3e-3
 FINE_COMB_HZ = 30.0
 """Finer combs are the keying of one signal."""
@@ -99,4 +103,46 @@ def _comb_part(comb: Comb, lines: list[Line], scenery: Scenery) -> Part:
         p_chance=comb.p_chance,
         rhythm_hz=Figure(spacing.value, spacing.standard_error),
         frequencies_hz=frequencies,
+    )
+
+
+def with_outer_teeth(combs: list[Part], others: list[Part]) -> tuple[list[Part], list[Part]]:
+    """Combs with the teeth beyond their ends that wander too much to be lines, and what is left.
+
+    A tooth's wander grows with its number, until it looks like a narrow signal or a hump.
+    """
+    grown = []
+    for comb in combs:
+        whole, rest = comb, others
+        while (tooth := _next_tooth(whole, rest)) is not None:
+            rest = [part for part in rest if part is not tooth]
+            whole = _grown(whole, tooth)
+        grown.append(whole)
+        others = rest
+    return grown, others
+
+
+def _next_tooth(comb: Part, others: list[Part]) -> Part | None:
+    """A narrow part just where the next tooth to either side is due, and no louder."""
+    if comb.kind is not PartKind.COMB or not isinstance(comb.rhythm_hz, Figure):
+        return None
+    spacing_hz = comb.rhythm_hz.value
+    teeth_hz = sorted(comb.frequencies_hz)
+    loudest = OUTER_RATIO * comb.power / len(teeth_hz)
+    for due_hz in (teeth_hz[-1] + spacing_hz, teeth_hz[0] - spacing_hz):
+        for part in others:
+            low_hz, high_hz = part.band_hz
+            is_near = abs((low_hz + high_hz) / 2.0 - due_hz) < OUTER_REACH * spacing_hz
+            if is_near and high_hz - low_hz < spacing_hz and part.power < loudest:
+                return part
+    return None
+
+
+def _grown(comb: Part, tooth: Part) -> Part:
+    middle_hz = sum(tooth.band_hz) / 2.0
+    return replace(
+        comb,
+        power=comb.power + tooth.power,
+        band_hz=(min(comb.band_hz[0], tooth.band_hz[0]), max(comb.band_hz[1], tooth.band_hz[1])),
+        frequencies_hz=tuple(sorted((*comb.frequencies_hz, middle_hz))),
     )

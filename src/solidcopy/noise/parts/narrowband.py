@@ -13,7 +13,7 @@ from solidcopy.noise.features.humps import (
 )
 from solidcopy.noise.features.lines import Line, find_lines, find_surroundings
 from solidcopy.noise.features.spectrum import Spectrum
-from solidcopy.noise.parts.line_combs import FINE_COMB_HZ, comb_parts
+from solidcopy.noise.parts.line_combs import FINE_COMB_HZ, comb_parts, with_outer_teeth
 from solidcopy.noise.parts.narrow import Manner, manner_of
 from solidcopy.noise.parts.part import Part, PartKind, Times
 from solidcopy.noise.parts.scenery import Scenery, line_power, whole_time
@@ -90,7 +90,9 @@ def narrow_parts(scenery: Scenery) -> Narrow:
         if part.kind is not PartKind.SPEECH_LIKE
     )
     left = [line for line in left if _p_line(line, scenery) < P_FALSE_PART]
-    parts += combs + [_steady_part(line, scenery) for line in left]
+    parts += [_steady_part(line, scenery) for line in left]
+    combs, parts = with_outer_teeth(combs, parts)
+    parts += combs
     return Narrow(tuple(parts), lines, claims)
 
 

@@ -6,8 +6,15 @@ from dataclasses import replace
 import numpy as np
 
 from solidcopy.noise.features.figure import FloatArray
+from solidcopy.noise.parts.beats import find_beats
 from solidcopy.noise.parts.cells import Cells
-from solidcopy.noise.parts.cycles import Cycle, cycle_of, layers_of, share_of_periods
+from solidcopy.noise.parts.cycles import (
+    Cycle,
+    cycle_of,
+    layers_of,
+    share_of_periods,
+    without_beats,
+)
 from solidcopy.noise.parts.impulses import Found, Rise
 from solidcopy.noise.parts.trains import MAX_TRAINS, Train, best_train, undivided
 
@@ -36,7 +43,11 @@ def sparse_trains(found: Found, rise: Rise, cells: Cells, duration_s: float) -> 
         is_free = np.ones(found.labels.size, dtype=bool)
         for other in others:
             is_free &= ~np.isin(found.labels, other.train.members + 1)
-        return cycle_of(train, layers, cells.centres_s, is_free)
+        is_quiet = is_free & ~np.isin(found.labels, train.members + 1)
+        values = np.where(is_quiet, rise.values, 1.0)
+        beats = find_beats(values, hop_s=cells.hop_s, frame_s=cells.frame_s, cap=rise.threshold)
+        left = without_beats(layers, beats, cells.centres_s)
+        return cycle_of(train, left, cells.centres_s, is_free)
 
     for looked_at in _choices(found, duration_s):
         while len(cycles) < MAX_TRAINS:
