@@ -1,14 +1,20 @@
 """Compare two recordings: check that they were taken alike, measure, say it in one sentence."""
 
+import json
 from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import Any
 
+from solidcopy import units
+from solidcopy.actions.noise_parts import part_dict
 from solidcopy.errors import AudioFileError
+from solidcopy.noise.before_after.by_part import LONGEST_S, PartChange, changes_by_part
 from solidcopy.noise.before_after.compare import BeforeAfter, Change, compare_recordings
 from solidcopy.noise.features.figure import CannotTell
 from solidcopy.noise.health.health import Verdict, measure_health
 from solidcopy.noise.reading import Sound, mono, open_sound
+from solidcopy.reports.noise_change_words import NOTE, part_lines, parts_sentence
+from solidcopy.reports.noise_words import part_name
 from solidcopy.signals.waveform import Waveform
 
 MAX_HEARD_S = 3600.0
@@ -44,6 +50,8 @@ class Compared:
 
     request: CompareRequest
     found: BeforeAfter
+    by_part: tuple[PartChange, ...]
+    waveforms: tuple[Waveform, Waveform]
     taken: str
     """How both were recorded."""
 
@@ -66,11 +74,15 @@ class Compared:
     def text(self) -> str:
         """For people: the sentence first."""
         found = self.found
-        lines = [self.sentence(), self.assumption(), ""]
+        lines = [self.sentence(), parts_sentence(self.by_part), self.assumption(), ""]
         lines.append(f"{'':24s}  before    after   difference (95 %)")
         lines += [_row(one) for one in (found.in_band, found.whole, *found.parts)]
         for one in (found.floor, found.impulse_rate, found.impulse_level):
             lines.append(f"{'':24s}  {one.reason}" if isinstance(one, CannotTell) else _row(one))
+        lines += ["", "by part:"]
+        for change in self.by_part:
+            lines += part_lines(change)
+        lines += [NOTE, *self._notes()]
         lines += [
             "",
             f"levels in dBFS; detector: {DETECTOR}; {self.taken}",
@@ -98,11 +110,45 @@ class Compared:
             "in_band": _change_dict(found.in_band),
             "whole": _change_dict(found.whole),
             "weakest_fifth": _change_dict(found.floor),
-            "parts": [_change_dict(one) for one in found.parts],
+            "bands": [_change_dict(one) for one in found.parts],
+            "parts": [_part_change_dict(one) for one in self.by_part],
+            "notes": list(self._notes()),
             "impulses_a_minute": _change_dict(found.impulse_rate),
             "impulse_level": _change_dict(found.impulse_level),
             "cautions": list(CAUTIONS),
         }
+
+    def write(self, folder: Path) -> tuple[Path, ...]:
+        """A page with a picture, and the figures as JSON; older ones are written over."""
+        # Drawing takes a second to import, and most calls only print.
+        from solidcopy.reports.noise_change_page import ChangeFacts, change_page  # noqa: PLC0415
+
+        page = change_page(
+            ChangeFacts(
+                title=f"{self.request.before.name} and {self.request.after.name}",
+                sentence=self.sentence(),
+                supports=(self.assumption(), *self._notes()),
+                found=self.found,
+                changes=self.by_part,
+                waveforms=self.waveforms,
+                cautions=CAUTIONS,
+            )
+        )
+        folder.mkdir(parents=True, exist_ok=True)
+        written = []
+        for name, content in (
+            ("noise-change.html", page.html),
+            (f"{page.picture.name}.svg", page.picture.labelled()),
+            ("noise-change.json", json.dumps(self.as_dict(), indent=2, ensure_ascii=False) + "\n"),
+        ):
+            (folder / name).write_text(content, encoding="utf-8")
+            written.append(folder / name)
+        return tuple(written)
+
+    def _notes(self) -> tuple[str, ...]:
+        if max(self.found.durations_s) <= LONGEST_S:
+            return ()
+        return (f"Parts are those of the first {LONGEST_S:g} s of each recording.",)
 
 
 def compare_noise(request: CompareRequest) -> Compared:
@@ -127,7 +173,10 @@ def compare_noise(request: CompareRequest) -> Compared:
         band_hz=_band(request.band),
         gain_change_db=request.gain_change_db or 0.0,
     )
-    return Compared(request, found, taken)
+    by_part = changes_by_part(
+        waveforms[0], waveforms[1], gain=units.ratio_from_db(request.gain_change_db or 0.0)
+    )
+    return Compared(request, found, by_part, (waveforms[0], waveforms[1]), taken)
 
 
 def answer_of(change: Change) -> str:
@@ -205,3 +254,17 @@ def _change_dict(change: Change | CannotTell) -> dict[str, Any]:
     if isinstance(change.interval, CannotTell):
         fields |= {"interval": None, "cannot_tell": change.interval.reason}
     return fields
+
+
+def _part_change_dict(change: PartChange) -> dict[str, Any]:
+    interval = change.interval_db
+    return {
+        "kind": str(change.part.kind),
+        "name": part_name(change.part),
+        "fate": str(change.fate),
+        "before": None if change.before is None else part_dict(change.before),
+        "after": None if change.after is None else part_dict(change.after),
+        "difference_db": change.difference_db,
+        "interval_db": None if isinstance(interval, CannotTell) else list(interval),
+        "cannot_tell": interval.reason if isinstance(interval, CannotTell) else None,
+    }

@@ -112,13 +112,30 @@ def noise_parts(
 
 
 def _part_dict(part: Part, whole: PartsList, clues: tuple[Clue, ...]) -> dict[str, Any]:
+    return {
+        **part_dict(part),
+        "share": whole.share(part),
+        "clues": [
+            {
+                "name": clue.name,
+                "likely": clue.likely,
+                "confirm": list(clue.confirm),
+                "cautions": list(clue.cautions),
+                "source": clue.source,
+            }
+            for clue in clues
+        ],
+    }
+
+
+def part_dict(part: Part) -> dict[str, Any]:
+    """One part for a program."""
     is_there = part.power > 0.0
     return {
         "kind": str(part.kind),
         "itu_class": part.itu_class,
         "level_dbfs": part.level_dbfs if is_there else None,
         "level_error_db": part.level_error_db if is_there else None,
-        "share": whole.share(part),
         "band_hz": list(part.band_hz),
         "rhythm_hz": _reading_dict(part.rhythm_hz),
         "period_s": _reading_dict(part.period_s),
@@ -130,16 +147,6 @@ def _part_dict(part: Part, whole: PartsList, clues: tuple[Clue, ...]) -> dict[st
         "p_chance": part.p_chance,
         "confidence": part.confidence_word,
         "cannot_tell": list(part.cannot_tell),
-        "clues": [
-            {
-                "name": clue.name,
-                "likely": clue.likely,
-                "confirm": list(clue.confirm),
-                "cautions": list(clue.cautions),
-                "source": clue.source,
-            }
-            for clue in clues
-        ],
     }
 
 

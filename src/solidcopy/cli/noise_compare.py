@@ -21,10 +21,16 @@ def compare(
     channel: Annotated[
         str | None, typer.Option("--channel", help="Of both: left, right, a number, or sum.")
     ] = None,
+    out: Annotated[
+        Path | None, typer.Option("--out", help="Write a page with a picture into this folder.")
+    ] = None,
     as_json: Annotated[bool, typer.Option("--json", help="Print for a program.")] = False,
 ) -> None:
-    """Say how much quieter the second of two recordings is. Or louder, and how sure that is."""
+    """Say how much quieter the second of two recordings is. Or louder, how sure that is, and what
+    became of each part."""
     from solidcopy.actions.before_after import CompareRequest, compare_noise
 
     compared = compare_noise(CompareRequest(before, after, band, gain_change_db, channel))
     typer.echo(json.dumps(compared.as_dict()) if as_json else compared.text())
+    for path in compared.write(out) if out is not None else ():
+        typer.echo(path, err=as_json)
