@@ -124,6 +124,42 @@ def test_one_fence_with_a_train_of_discharges_is_one_part(seed: int) -> None:
 
 
 @pytest.mark.derived
+@pytest.mark.parametrize("period_s", [1.28, 1.16])
+def test_an_arc_that_fits_into_the_period_of_a_fence_is_one_rhythm(period_s: float) -> None:
+    """64 or 58 periods of 20 ms: the arc comes at the same phases of the fence each time."""
+    source = {"kind": "mains-arc", "mains_hz": 50, "peaks": "one", "quiet_s": 0.5}
+    arc = {"kind": "impulse-sources", "sources": [source], "interference_to_noise_db": -1.0}
+    made = mixed([fence(period_s, 3.0)[0], arc], seed=12)
+    whole = list_parts(made.waveform)
+    slow, fast = sorted(
+        whole.of_kind(PartKind.PERIODIC_IMPULSES), key=lambda part: part.n_impulses is None
+    )
+    assert isinstance(slow.period_s, Figure) and isinstance(fast.rhythm_hz, Figure)
+    assert slow.period_s.value == pytest.approx(period_s, abs=1e-3)
+    assert fast.rhythm_hz.value == pytest.approx(50.0, abs=0.01)
+    for part, level_dbfs in zip((slow, fast), made.levels_dbfs, strict=True):
+        assert part.level_dbfs == pytest.approx(level_dbfs, abs=0.5)
+    assert not whole.of_kind(PartKind.RANDOM_IMPULSES, PartKind.SPEECH_LIKE, PartKind.HUMP)
+
+
+@pytest.mark.derived
+def test_teeth_that_wander_stay_with_their_comb() -> None:
+    """A supply off by 0.05 Hz moves its fiftieth harmonic by 2.5 Hz: no line, but no signal."""
+    hum = {
+        "kind": "mains-hum",
+        "lowest_hz": 250.0,
+        "highest_hz": 2900.0,
+        "fall_db_per_octave": 3.0,
+        "wander_hz": 0.05,
+        "interference_to_noise_db": 6.0,
+    }
+    for seed in (3, 4):
+        whole = list_parts(mixed([hum], seed=seed).waveform)
+        assert len(whole.of_kind(PartKind.COMB)) == 1
+        assert not whole.of_kind(PartKind.DATA_LIKE, PartKind.HUMP, PartKind.KEYED_LINE)
+
+
+@pytest.mark.derived
 def test_noise_behind_a_soft_filter_is_nothing_but_floor() -> None:
     """A long skirt is the passband's shape, no hump on it."""
     made = mixed([], seed=9, soft_order=3)

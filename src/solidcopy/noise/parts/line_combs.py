@@ -2,6 +2,7 @@
 
 import math
 from dataclasses import replace
+from itertools import pairwise
 
 from solidcopy.noise.features.combs import Comb, find_combs
 from solidcopy.noise.features.figure import CannotTell, Figure
@@ -12,7 +13,7 @@ from solidcopy.noise.parts.scenery import Scenery, line_power, whole_time
 OUTER_REACH = 0.2
 """Of the spacing: a tooth that wanders stands so far from its place."""
 OUTER_RATIO = 2.0
-"""A tooth beyond the ends is no louder than so many times the mean of the others."""
+"""Such a tooth is no louder than so many times the mean of the others."""
 SAME_SPACING = 3e-3
 FINE_COMB_HZ = 30.0
 """Finer combs are the keying of one signal."""
@@ -106,8 +107,8 @@ def _comb_part(comb: Comb, lines: list[Line], scenery: Scenery) -> Part:
     )
 
 
-def with_outer_teeth(combs: list[Part], others: list[Part]) -> tuple[list[Part], list[Part]]:
-    """Combs with the teeth beyond their ends that wander too much to be lines, and what is left.
+def with_wandering_teeth(combs: list[Part], others: list[Part]) -> tuple[list[Part], list[Part]]:
+    """Combs with the teeth that wander too much to be lines, and what is left of the others.
 
     A tooth's wander grows with its number, until it looks like a narrow signal or a hump.
     """
@@ -129,13 +130,23 @@ def _next_tooth(comb: Part, others: list[Part]) -> Part | None:
     spacing_hz = comb.rhythm_hz.value
     teeth_hz = sorted(comb.frequencies_hz)
     loudest = OUTER_RATIO * comb.power / len(teeth_hz)
-    for due_hz in (teeth_hz[-1] + spacing_hz, teeth_hz[0] - spacing_hz):
+    for due_hz in _missing(teeth_hz, spacing_hz):
         for part in others:
             low_hz, high_hz = part.band_hz
             is_near = abs((low_hz + high_hz) / 2.0 - due_hz) < OUTER_REACH * spacing_hz
             if is_near and high_hz - low_hz < spacing_hz and part.power < loudest:
                 return part
     return None
+
+
+def _missing(teeth_hz: list[float], spacing_hz: float) -> list[float]:
+    """Where a tooth is due and none is: in the gaps, and next beyond both ends."""
+    due_hz = [teeth_hz[-1] + spacing_hz, teeth_hz[0] - spacing_hz]
+    for low_hz, high_hz in pairwise(teeth_hz):
+        n_steps = round((high_hz - low_hz) / spacing_hz)
+        step_hz = (high_hz - low_hz) / max(n_steps, 1)
+        due_hz += [low_hz + step_hz * step for step in range(1, n_steps)]
+    return due_hz
 
 
 def _grown(comb: Part, tooth: Part) -> Part:

@@ -13,7 +13,7 @@ from solidcopy.noise.features.humps import (
 )
 from solidcopy.noise.features.lines import Line, find_lines, find_surroundings
 from solidcopy.noise.features.spectrum import Spectrum
-from solidcopy.noise.parts.line_combs import FINE_COMB_HZ, comb_parts, with_outer_teeth
+from solidcopy.noise.parts.line_combs import FINE_COMB_HZ, comb_parts, with_wandering_teeth
 from solidcopy.noise.parts.narrow import Manner, manner_of
 from solidcopy.noise.parts.part import Part, PartKind, Times
 from solidcopy.noise.parts.scenery import Scenery, line_power, whole_time
@@ -91,7 +91,7 @@ def narrow_parts(scenery: Scenery) -> Narrow:
     )
     left = [line for line in left if _p_line(line, scenery) < P_FALSE_PART]
     parts += [_steady_part(line, scenery) for line in left]
-    combs, parts = with_outer_teeth(combs, parts)
+    combs, parts = with_wandering_teeth(combs, parts)
     parts += combs
     return Narrow(tuple(parts), lines, claims)
 
