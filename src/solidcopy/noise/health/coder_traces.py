@@ -5,6 +5,7 @@ at any other. Any other sound knows no such place: whatever it is, its best plac
 than its second best. Derived here; rates of hits and false alarms are in docs/accuracy.md.
 """
 
+import math
 from collections.abc import Callable
 from dataclasses import dataclass
 
@@ -33,6 +34,8 @@ TREND_PLACES = 41
 PEAK_PLACES = 4
 MIN_LEAD = 2.7
 """The best place over the fourth best."""
+MIN_DEVIATIONS = 8.0
+"""Of a count like the usual one (Poisson)."""
 MIN_SPREADS = 6.0
 """The best place over what places scatter by."""
 
@@ -92,7 +95,12 @@ def _trace(
     if not counts:
         return None
     near, told = np.sum(counts, axis=0)
-    return _judged(near / told, frames) if told.all() else None
+    if not told.all():
+        return None
+    trace = _judged(near / told, frames)
+    if trace is None or not _is_beyond_chance(trace, float(np.median(told))):
+        return None
+    return trace
 
 
 def _has_lines(samples: Samples, step: float | None) -> bool:
@@ -128,6 +136,12 @@ def _next_to_zero(
         np.count_nonzero(is_near, axis=(1, 2)).astype(np.float64),
         np.count_nonzero(is_told, axis=(1, 2)).astype(np.float64),
     )
+
+
+def _is_beyond_chance(trace: CoderTrace, n_told: float) -> bool:
+    """Whether counts as large as these do not come by themselves, however few they are."""
+    usual = trace.usual_share * n_told
+    return trace.share * n_told - usual > MIN_DEVIATIONS * math.sqrt(usual + 1.0)
 
 
 def _judged(shares: NDArray[np.float64], frames: CoderFrames) -> CoderTrace | None:

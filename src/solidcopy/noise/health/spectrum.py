@@ -11,7 +11,7 @@ from solidcopy.signals.waveform import Samples
 SEGMENT_S = 1.0
 MAINS_HZ = (50.0, 60.0)
 N_HARMONICS = 8
-LINE_DB = 12.0
+LINE_DB = 7.0
 """A harmonic counts if it stands so far above what lies beside it."""
 MIN_LINES = 2
 MIN_SHARE = 1e-4
