@@ -4,6 +4,8 @@ import math
 from dataclasses import replace
 from itertools import pairwise
 
+import numpy as np
+
 from solidcopy.noise.features.combs import Comb, find_combs
 from solidcopy.noise.features.figure import CannotTell, Figure
 from solidcopy.noise.features.lines import Line
@@ -132,9 +134,9 @@ def _next_tooth(comb: Part, others: list[Part]) -> Part | None:
     loudest = OUTER_RATIO * comb.power / len(teeth_hz)
     for due_hz in _missing(teeth_hz, spacing_hz):
         for part in others:
-            low_hz, high_hz = part.band_hz
-            is_near = abs((low_hz + high_hz) / 2.0 - due_hz) < OUTER_REACH * spacing_hz
-            if is_near and high_hz - low_hz < spacing_hz and part.power < loudest:
+            is_near = abs(_middle_hz(part) - due_hz) < OUTER_REACH * spacing_hz
+            is_narrow = bool(part.frequencies_hz) or np.ptp(part.band_hz) < spacing_hz
+            if is_near and is_narrow and part.power < loudest:
                 return part
     return None
 
@@ -149,11 +151,17 @@ def _missing(teeth_hz: list[float], spacing_hz: float) -> list[float]:
     return due_hz
 
 
+def _middle_hz(part: Part) -> float:
+    """Of a line its frequency, of a cluster their mean, of a band its middle."""
+    if part.frequencies_hz:
+        return sum(part.frequencies_hz) / len(part.frequencies_hz)
+    return sum(part.band_hz) / 2.0
+
+
 def _grown(comb: Part, tooth: Part) -> Part:
-    middle_hz = sum(tooth.band_hz) / 2.0
     return replace(
         comb,
         power=comb.power + tooth.power,
         band_hz=(min(comb.band_hz[0], tooth.band_hz[0]), max(comb.band_hz[1], tooth.band_hz[1])),
-        frequencies_hz=tuple(sorted((*comb.frequencies_hz, middle_hz))),
+        frequencies_hz=tuple(sorted((*comb.frequencies_hz, _middle_hz(tooth)))),
     )

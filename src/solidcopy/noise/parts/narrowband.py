@@ -120,7 +120,9 @@ def _p_line(line: Line, scenery: Scenery) -> float:
     """Chance of such a line anywhere in the passband: the tail of a gamma distribution."""
     spectrum = scenery.spectrum
     place = min(round(line.frequency_hz.value / spectrum.bin_hz), spectrum.densities.size - 1)
-    ratio = float(spectrum.densities[place]) / max(float(scenery.base[place]), 1e-300)
+    # A line in a hump is held against the hump.
+    noise = max(float(scenery.base[place]), float(scenery.nearby[place]), 1e-300)
+    ratio = float(spectrum.densities[place]) / noise
     n_bins = (scenery.passband_hz[1] - scenery.passband_hz[0]) / spectrum.bin_hz
     tail = scipy.stats.gamma.sf(scenery.n_averages * ratio, scenery.n_averages)
     return min(1.0, float(tail) * n_bins)

@@ -26,6 +26,8 @@ class Scenery:
     passband_hz: tuple[float, float]
     base: FloatArray
     """(n_bins,) power per Hz of the noise without lines and humps."""
+    nearby: FloatArray
+    """(n_bins,) power per Hz close by, humps included."""
     n_averages: float
     """Independent averages that the scatter of the bins shows; impulses make it small."""
     is_beaten: bool
@@ -56,7 +58,9 @@ def scenery_of(
         smooth = scipy.ndimage.uniform_filter1d(cells.densities, SMOOTH_BINS, mode="nearest")
         level, _ = neighbourhood(smooth, round(WIDEST_SHARE * smooth.size))
         base = np.interp(spectrum.frequencies_hz, cells.frequencies_hz, level)
-    return Scenery(spectrum, transform, passband_hz, base, around.n_averages, is_beaten)
+    return Scenery(
+        spectrum, transform, passband_hz, base, around.densities, around.n_averages, is_beaten
+    )
 
 
 def line_power(line: Line) -> float:

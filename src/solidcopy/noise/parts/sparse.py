@@ -16,13 +16,15 @@ from solidcopy.noise.parts.cycles import (
     without_beats,
 )
 from solidcopy.noise.parts.impulses import Found, Rise
-from solidcopy.noise.parts.trains import MAX_TRAINS, Train, best_train, undivided
+from solidcopy.noise.parts.trains import MAX_TRAINS, P_FALSE_TRAIN, Train, best_train, undivided
 
 SPARSE_PER_S = (1.0, 2.0, 4.0)
 """Trains of single impulses are looked for among so many a second, the strongest ones."""
 APART_S = (0.06, 0.25)
 """And among those that are the strongest for so long before and after: discharges crowd about a
 pulse, and hide it among them."""
+P_FALSE_LEADING = 1e-6
+"""Those keep apart, so that even impulses of a fast rhythm come nearly in step: chance is more."""
 MAX_SPARSE = 600
 FRAGMENT_S = 0.012
 """What stands so close to an impulse of a train belongs to it."""
@@ -49,11 +51,11 @@ def sparse_trains(found: Found, rise: Rise, cells: Cells, duration_s: float) -> 
         left = without_beats(layers, beats, cells.centres_s)
         return cycle_of(train, left, cells.centres_s, is_free)
 
-    for looked_at in _choices(found, duration_s):
+    for looked_at, p_most in _choices(found, duration_s):
         while len(cycles) < MAX_TRAINS:
             free = looked_at[~taken[looked_at]]
             train = _next_train(free, found, taken, cycles, duration_s)
-            if train is None:
+            if train is None or train.p_chance >= p_most:
                 break
             train = _completed(train, found, taken)
             cycles.append(cycle(train, cycles))
@@ -63,18 +65,19 @@ def sparse_trains(found: Found, rise: Rise, cells: Cells, duration_s: float) -> 
     )
 
 
-def _choices(found: Found, duration_s: float) -> Iterator[np.ndarray]:
-    """Places of the impulses to be looked at, in order of time, one choice after the other."""
+def _choices(found: Found, duration_s: float) -> Iterator[tuple[np.ndarray, float]]:
+    """Places of the impulses to be looked at, in order of time, one choice after the other, and
+    the chance below which a train among them is believed."""
     order = np.argsort(-found.energies)
     for rate in SPARSE_PER_S:
         n_kept = min(round(rate * duration_s), MAX_SPARSE)
-        yield np.sort(order[:n_kept])
+        yield np.sort(order[:n_kept]), P_FALSE_TRAIN
         if n_kept >= found.energies.size:
             break
     for apart_s in APART_S:
         leading = np.flatnonzero(_is_leading(found.times_s, found.energies, apart_s))
         strongest = leading[np.argsort(-found.energies[leading])][:MAX_SPARSE]
-        yield np.sort(strongest)
+        yield np.sort(strongest), P_FALSE_LEADING
 
 
 def _is_leading(times_s: FloatArray, energies: FloatArray, apart_s: float) -> np.ndarray:
