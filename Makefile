@@ -3,7 +3,7 @@ VENV ?= .venv
 BIN := $(VENV)/bin
 INPUTS := pyproject.toml setup/environment setup/versions.txt
 
-.PHONY: demo test lint unit validate bench reference gallery clean
+.PHONY: demo test lint unit browser validate bench reference gallery clean
 
 demo: $(VENV)/.ready
 	@$(BIN)/solidcopy demo --folder out/harbour
@@ -17,7 +17,11 @@ lint: $(VENV)/.ready-for-tests
 	$(BIN)/lint-imports
 
 unit: $(VENV)/.ready-for-tests
-	$(BIN)/pytest -m "not sweep"
+	$(BIN)/pytest -m "not sweep and not browser"
+
+# The bench in the browser: needs Chromium at /usr/bin/chromium (Debian: apt-get install chromium).
+browser: $(VENV)/.ready-for-tests
+	$(BIN)/pytest -m browser
 
 # Slow statistical sweeps; the results are written down in docs/accuracy.md.
 validate: $(VENV)/.ready-for-tests

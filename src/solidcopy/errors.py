@@ -43,3 +43,13 @@ class LogError(SolidcopyError):
     """A decode log, or what was said about it, cannot be used as asked."""
 
     exit_code = 8
+
+
+class WorkspaceError(SolidcopyError):
+    """A name or a folder that the bench in the browser cannot use."""
+
+    exit_code = 9
+
+
+class NotThereError(WorkspaceError):
+    """A campaign, plan or recording of that name is not in the bench folder."""

@@ -10,6 +10,7 @@ from solidcopy.cli.duel import duel
 from solidcopy.cli.impairments import impairments
 from solidcopy.cli.inspect import inspect
 from solidcopy.cli.verify import verify
+from solidcopy.cli.web import web
 from solidcopy.errors import SolidcopyError
 
 app = typer.Typer(
@@ -29,6 +30,7 @@ app.command("duel")(duel)
 app.command("impairments")(impairments)
 app.command("verify")(verify)
 app.command("inspect")(inspect)
+app.command("web")(web)
 
 
 def _print_version(asked: bool) -> None:

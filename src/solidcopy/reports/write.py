@@ -69,24 +69,24 @@ def _write(reader: JournalReader, out_folder: Path, folder_name: str) -> Report:
     try:
         out_folder.mkdir(parents=True, exist_ok=True)
         paths = ReportPaths(
-            html=_put(out_folder / "report.html", page.html),
-            json=_put(out_folder / "facts.json", facts_json(facts)),
-            curves_csv=_put(out_folder / "curves.csv", curves_csv(facts)),
+            html=put_text(out_folder / "report.html", page.html),
+            json=put_text(out_folder / "facts.json", facts_json(facts)),
+            curves_csv=put_text(out_folder / "curves.csv", curves_csv(facts)),
             trials_csv=_put_by(
                 out_folder / "trials.csv", lambda file: write_trials_csv(reader.rows(), file)
             ),
             map_csvs=tuple(
-                _put(out_folder / f"{name}.csv", table(facts))
+                put_text(out_folder / f"{name}.csv", table(facts))
                 for name, table in MAP_TABLES.items()
                 if facts.maps
             ),
             reported_csv=(
-                _put(out_folder / "reported.csv", reported_csv(facts))
+                put_text(out_folder / "reported.csv", reported_csv(facts))
                 if facts.reported.curves
                 else None
             ),
             svgs=tuple(
-                _put(out_folder / f"{picture.name}.svg", _svg_file(picture.labelled()))
+                put_text(out_folder / f"{picture.name}.svg", _svg_file(picture.labelled()))
                 for picture in page.pictures
             ),
         )
@@ -101,7 +101,8 @@ def _svg_file(svg: str) -> str:
     return f'<?xml version="1.0" encoding="utf-8"?>\n{svg}'
 
 
-def _put(path: Path, text: str) -> Path:
+def put_text(path: Path, text: str) -> Path:
+    """Write a file whole or not at all."""
     return _put_by(path, lambda file: file.write(text))
 
 

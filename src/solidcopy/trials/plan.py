@@ -232,6 +232,11 @@ def read_plan(path: Path) -> Plan:
         raise PlanError(f"{path}: cannot be read ({error.strerror}); give a plan file") from None
     except UnicodeDecodeError:
         raise PlanError(f"{path}: is not UTF-8 text; save the plan as UTF-8") from None
+    return plan_of_text(text, path)
+
+
+def plan_of_text(text: str, path: Path) -> Plan:
+    """A checked plan from TOML text that is, or will be, the file at `path`."""
     try:
         data = tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:

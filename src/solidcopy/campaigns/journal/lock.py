@@ -5,6 +5,8 @@ import sys
 from pathlib import Path
 from typing import Self
 
+import psutil
+
 from solidcopy.campaigns.journal.schema import LOCK_FILE
 from solidcopy.errors import JournalError
 
@@ -28,6 +30,25 @@ def _try_lock(descriptor: int) -> bool:
     except OSError:
         return False
     return True
+
+
+def holder(folder: Path) -> int | None:
+    """Process that writes into a campaign now; None if none does.
+
+    The lock is only tried where the process named in it lives: trying it for a moment must not
+    turn away a run that is just starting.
+    """
+    try:
+        text = (folder / LOCK_FILE).read_text("utf-8", errors="replace").strip()
+    except FileNotFoundError:
+        return None
+    if not text.isdecimal() or not psutil.pid_exists(int(text)):
+        return None
+    try:
+        with WriterLock(folder):
+            return None
+    except JournalError:
+        return int(text)
 
 
 class WriterLock:

@@ -1,0 +1,76 @@
+"""One shape of every refusal: a kind for programs, a sentence for people, the field."""
+
+import logging
+from typing import Any
+
+from fastapi import FastAPI, Request
+from fastapi.exceptions import RequestValidationError
+from fastapi.responses import JSONResponse
+from pydantic import BaseModel
+from starlette.exceptions import HTTPException
+
+from solidcopy.errors import JournalError, NotThereError, SolidcopyError
+
+log = logging.getLogger(__name__)
+
+NOT_THERE, CONFLICT, UNFIT = 404, 409, 422
+
+
+class Problem(BaseModel):
+    """What went wrong."""
+
+    kind: str
+    sentence: str
+    field: str | None = None
+
+
+PROBLEMS: dict[int | str, dict[str, Any]] = {
+    status: {"model": Problem, "description": words}
+    for status, words in {
+        400: "cannot be done as asked",
+        401: "token missing",
+        403: "foreign page, or key missing",
+        404: "not there",
+        409: "another run writes into the campaign, or its journal cannot be used",
+        413: "too large",
+        422: "a value cannot be used",
+    }.items()
+}
+"""Answers that every path may give, for the description of the interface."""
+
+
+def add_handlers(app: FastAPI) -> None:
+    """Turn every error into a Problem."""
+
+    @app.exception_handler(SolidcopyError)
+    async def mendable(_: Request, error: SolidcopyError) -> JSONResponse:
+        kind = type(error).__name__.removesuffix("Error").lower()
+        return _json(_status(error), Problem(kind=kind, sentence=str(error)))
+
+    @app.exception_handler(RequestValidationError)
+    async def unfit(_: Request, error: RequestValidationError) -> JSONResponse:
+        first = error.errors()[0]
+        field = ".".join(str(part) for part in first["loc"][1:]) or None
+        words = f"{field or 'the request'}: {str(first['msg']).lower()}"
+        return _json(UNFIT, Problem(kind="value", sentence=words, field=field))
+
+    @app.exception_handler(HTTPException)
+    async def http(_: Request, error: HTTPException) -> JSONResponse:
+        problem = Problem(kind="request", sentence=str(error.detail).lower())
+        return _json(error.status_code, problem, dict(error.headers or {}))
+
+    @app.exception_handler(Exception)
+    async def unexpected(request: Request, error: Exception) -> JSONResponse:
+        log.exception("%s %s", request.method, request.url.path, exc_info=error)
+        sentence = "the bench made a mistake; what it says about it stands where it was started"
+        return _json(500, Problem(kind="mistake", sentence=sentence))
+
+
+def _status(error: SolidcopyError) -> int:
+    if isinstance(error, NotThereError):
+        return NOT_THERE
+    return CONFLICT if isinstance(error, JournalError) else 400
+
+
+def _json(status: int, problem: Problem, headers: dict[str, str] | None = None) -> JSONResponse:
+    return JSONResponse(problem.model_dump(), status, headers)

@@ -1,0 +1,1 @@
+"""Handlers: parse a request, call one action, present what it says."""
