@@ -90,7 +90,7 @@ def page(browser, server):
     def hear(said):
         # Of a refused request and of a killed server the browser itself writes a line; the page
         # says it to the person.
-        is_said = "status of 400" in said.text or "ERR_CONNECTION_REFUSED" in said.text
+        is_said = "status of 400" in said.text or "net::ERR_" in said.text
         if said.type == "error" and not is_said:
             wrong.append(f"{said.text} {said.location}")
 
