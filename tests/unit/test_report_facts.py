@@ -1,5 +1,6 @@
 """From a journal to facts: what was put in comes out, with its intervals and reasons."""
 
+from dataclasses import replace
 from functools import cache
 from pathlib import Path
 from tempfile import mkdtemp
@@ -11,8 +12,9 @@ from report_examples import two_conditions, write_campaign
 from solidcopy.campaigns.journal import JournalReader
 from solidcopy.reports.answer import answer
 from solidcopy.reports.facts import CampaignFacts
-from solidcopy.reports.gather import gather
+from solidcopy.reports.gather import gather, gather_figures
 from solidcopy.reports.measured import Estimate
+from solidcopy.reports.reported_facts import ReportedLevels
 from solidcopy.statistics.evidence import NoEvidence, NoThreshold
 from solidcopy.trials.plan import Plan
 
@@ -222,3 +224,12 @@ def test_a_dip_along_a_frequency_is_no_curve(tmp_path: Path) -> None:
     said = answer(facts)
     assert said.headline.startswith("With “strong”, fewer messages get through than with “weak”")
     assert any("least" in support and "at 20 Hz" in support for support in said.supports)
+
+
+def test_figures_alone_are_those_of_the_whole(tmp_path: Path) -> None:
+    write_campaign(tmp_path, coarse(), [QUIET, LOUD], n_failed=2)
+    with JournalReader(tmp_path) as reader:
+        whole, figures = gather(reader), gather_figures(reader)
+    assert answer(figures) == answer(whole)
+    unread = {"levels": (), "elapsed": (), "fingerprint": "", "environment": ()}
+    assert figures == replace(whole, **unread, reported=ReportedLevels())

@@ -47,11 +47,25 @@ ENVIRONMENT_WORDS = {"python": "Python", "n_cpus": "processors", "cpu": "process
 def gather(reader: JournalReader) -> CampaignFacts:
     """All facts of a campaign as it is now, finished or not."""
     with reader.snapshot():
-        facts = _gathered(reader)
-        return replace(facts, maps=tuple(map_facts(reader.plan, facts.mode.width_hz)))
+        return replace(
+            _figures(reader),
+            levels=tuple(_levels(reader)),
+            elapsed=tuple(_elapsed(reader)),
+            fingerprint=reader.fingerprint(),
+            environment=tuple(_environment(reader)),
+            reported=reported_levels(reader),
+        )
 
 
-def _gathered(reader: JournalReader) -> CampaignFacts:
+def gather_figures(reader: JournalReader) -> CampaignFacts:
+    """What the answer, curves, comparisons and maps rest on: the facts without what is read trial
+    by trial (levels, times, levels as reported, fingerprint) and without the environment.
+    """
+    with reader.snapshot():
+        return _figures(reader)
+
+
+def _figures(reader: JournalReader) -> CampaignFacts:
     plan, axis = reader.plan, axis_facts(reader.plan)
     mode = mode_named(plan.mode).facts
     places = list(product(range(len(plan.conditions)), range(len(plan.receivers))))
@@ -75,15 +89,15 @@ def _gathered(reader: JournalReader) -> CampaignFacts:
         penalties=tuple(all_penalties(reader, axis, readings, precision_of(reader, axis))),
         false_decodes=tuple(false_facts(reader, tallies, silent)),
         failures=tuple(_failures(reader, tallies, silent)),
-        levels=tuple(_levels(reader)),
-        elapsed=tuple(_elapsed(reader)),
+        levels=(),
+        elapsed=(),
         extent=_extent(reader, tallies, silent),
         root_seed=plan.root_seed,
-        fingerprint=reader.fingerprint(),
+        fingerprint="",
         messages=message_words(plan),
-        environment=tuple(_environment(reader)),
+        environment=(),
         fades=tuple(_fades(plan, tallies)),
-        reported=reported_levels(reader),
+        maps=tuple(map_facts(plan, mode.width_hz)),
         decisions=decisions(reader),
     )
 
