@@ -2,13 +2,15 @@
 VENV ?= .venv
 BIN := $(VENV)/bin
 INPUTS := pyproject.toml setup/environment setup/versions.txt
+CHROMIUM ?= /usr/bin/chromium
+export CHROMIUM
 
-.PHONY: demo test lint unit browser validate bench reference gallery clean
+.PHONY: demo test lint unit browser chromium validate bench reference gallery portraits clean
 
 demo: $(VENV)/.ready
 	@$(BIN)/solidcopy demo --folder out/harbour
 
-test: lint unit
+test: lint unit browser
 
 lint: $(VENV)/.ready-for-tests
 	$(BIN)/ruff check .
@@ -19,9 +21,12 @@ lint: $(VENV)/.ready-for-tests
 unit: $(VENV)/.ready-for-tests
 	$(BIN)/pytest -m "not sweep and not browser"
 
-# The bench in the browser: needs Chromium at /usr/bin/chromium (Debian: apt-get install chromium).
-browser: $(VENV)/.ready-for-tests
+# The bench in the browser, in real Chromium; on Debian as root it is installed if missing.
+browser: $(VENV)/.ready-for-tests chromium
 	$(BIN)/pytest -m browser
+
+chromium:
+	@setup/chromium "$(CHROMIUM)"
 
 # Slow statistical sweeps; the results are written down in docs/accuracy.md.
 validate: $(VENV)/.ready-for-tests
@@ -41,6 +46,10 @@ reference: $(VENV)/.ready-for-tests
 # Draws the pictures of docs/gallery anew.
 gallery: $(VENV)/.ready-for-tests
 	$(BIN)/python -m solidcopy.cli.gallery docs/gallery
+
+# Takes the pictures of docs/images/bench anew.
+portraits: $(VENV)/.ready-for-tests chromium
+	$(BIN)/pytest -m browser --portraits
 
 $(VENV)/.ready: $(INPUTS)
 	@setup/environment "$(VENV)"
