@@ -14,6 +14,14 @@ from solidcopy.actions.workspace import Workspace
 
 STATIC = files(__package__) / "static"
 
+ROOMS = (
+    ("/noise", "Noise lab"),
+    ("/duel", "Duel"),
+    ("/receivers", "Receivers"),
+    ("/reports", "Reports"),
+)
+"""Address and name of the pages that every page links to, beside home."""
+
 
 @dataclass(frozen=True, slots=True)
 class Bench:
@@ -61,6 +69,7 @@ def page(request: Request, template: str, **values: Any) -> HTMLResponse:
             key=bench.key,
             version=__version__,
             here=request.url.path,
+            rooms=ROOMS,
             folder=str(bench.workspace.folder),
             **values,
         )
