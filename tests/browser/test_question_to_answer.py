@@ -28,7 +28,7 @@ kind = "builtin"
 
 
 def test_from_a_question_to_an_answer(page, accessible, server, folder):
-    page.get_by_label("Question").select_option("noise")
+    page.get_by_label("How much noise").check()
     page.get_by_label("Name of the plan").fill("harbour")
     page.get_by_role("button", name="Make a plan").click()
     expect(page.get_by_role("heading", name="Plan harbour")).to_be_visible()

@@ -1,34 +1,46 @@
-"""All campaigns of a bench folder, each with how far it came and what it answers."""
+"""A campaign in a list: how far it came and what it answers."""
 
-from dataclasses import asdict, dataclass
+from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
+from typing import Annotated
 
-from solidcopy.actions.workspace import Workspace
+from pydantic import Field
+
 from solidcopy.campaigns.journal import JournalReader
 from solidcopy.campaigns.journal.lock import holder
-from solidcopy.campaigns.progress import progress_of
+from solidcopy.campaigns.progress import CurveProgress, progress_of
 from solidcopy.errors import SolidcopyError
 from solidcopy.reports.answer import answer
 from solidcopy.reports.gather import gather
 
+MOST_SMALL_CURVES = 8
+"""More cannot be told apart in a small picture."""
+
+
+@dataclass(frozen=True, slots=True)
+class SmallCurve:
+    """Counts along one curve, for a small picture."""
+
+    name: Annotated[str, Field(description="of the condition, or of the receiver")]
+    axis_values: Annotated[tuple[float, ...], Field(description="ascending")]
+    n_decoded: Annotated[tuple[int, ...], Field(description="at each of them")]
+    n_scored: Annotated[tuple[int, ...], Field(description="at each of them; failures left out")]
+
 
 @dataclass(frozen=True, slots=True)
 class CampaignCard:
-    """One campaign in a list."""
+    """One campaign in a list: how far it came and what it answers."""
 
-    name: str
-    title: str
-    n_done: int
-    n_planned: int
-    is_running: bool
-    is_finished: bool
-    sentence: str
-    """The answer so far, or why there is none."""
-
-    def as_dict(self) -> dict[str, Any]:
-        """For a program."""
-        return asdict(self)
+    name: Annotated[str, Field(description="of its folder")]
+    title: Annotated[str, Field(description="of its plan; its name if that has none")]
+    n_done: Annotated[int, Field(description="trials tried, each receiver counted")]
+    n_planned: Annotated[int, Field(description="at most; a precision may be reached before")]
+    is_running: Annotated[bool, Field(description="a process carries it out now")]
+    is_finished: Annotated[bool, Field(description="it has all that its plan asks for")]
+    sentence: Annotated[str, Field(description="the answer so far, or why there is none")]
+    curves: Annotated[
+        tuple[SmallCurve, ...], Field(description=f"the first {MOST_SMALL_CURVES} that have counts")
+    ] = ()
 
 
 def campaign_card(name: str, folder: Path) -> CampaignCard:
@@ -39,8 +51,10 @@ def campaign_card(name: str, folder: Path) -> CampaignCard:
             progress = progress_of(reader)
             sentence = answer(gather(reader)).headline if progress.n_done else "Nothing tried yet."
             title = reader.plan.title or name
+            is_one_receiver = len(reader.plan.receivers) == 1
     except SolidcopyError as error:
         return CampaignCard(name, name, 0, 0, is_running, False, str(error))
+    curves = (_small(curve, is_one_receiver) for curve in progress.curves[:MOST_SMALL_CURVES])
     return CampaignCard(
         name,
         title,
@@ -49,9 +63,16 @@ def campaign_card(name: str, folder: Path) -> CampaignCard:
         is_running,
         progress.is_finished,
         sentence,
+        tuple(curve for curve in curves if curve.axis_values),
     )
 
 
-def list_campaigns(workspace: Workspace) -> list[CampaignCard]:
-    """All of them, the one written last first."""
-    return [campaign_card(name, workspace.campaign(name)) for name in workspace.campaigns()]
+def _small(curve: CurveProgress, is_one_receiver: bool) -> SmallCurve:
+    points = [point for point in curve.points if point.n_scored]
+    name = curve.condition_name
+    return SmallCurve(
+        name if is_one_receiver else f"{name}, {curve.receiver_name}",
+        tuple(point.axis_value for point in points),
+        tuple(point.n_decoded for point in points),
+        tuple(point.n_scored for point in points),
+    )

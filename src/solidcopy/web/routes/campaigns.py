@@ -5,12 +5,12 @@ from fastapi.responses import HTMLResponse
 from pydantic import BaseModel
 
 from solidcopy.actions.background_run import last_words, start_run, stop_run
-from solidcopy.actions.list_campaigns import campaign_card
+from solidcopy.actions.list_campaigns import CampaignCard, campaign_card
 from solidcopy.actions.report import write_report
 from solidcopy.actions.run import read_status
 from solidcopy.campaigns.journal.lock import holder
 from solidcopy.web.pages import page
-from solidcopy.web.routes.home import Card, Space
+from solidcopy.web.routes.home import Space
 
 router = APIRouter()
 
@@ -62,9 +62,9 @@ def report(name: str, space: Space) -> HTMLResponse:
 
 
 @router.get("/api/campaigns/{name}/answer")
-def answer(name: str, space: Space) -> Card:
+def answer(name: str, space: Space) -> CampaignCard:
     """The answer so far."""
-    return Card.model_validate(campaign_card(name, space.campaign(name)).as_dict())
+    return campaign_card(name, space.campaign(name))
 
 
 @router.get("/api/campaigns/{name}")
