@@ -15,7 +15,7 @@ from report_facts import facts_of
 from solidcopy.campaigns.journal import JournalReader
 from solidcopy.reports.estimates import signed_estimate, unsigned_estimate
 from solidcopy.reports.measured import Estimate
-from solidcopy.reports.page import build_page
+from solidcopy.reports.page import page_html, shown_page
 from solidcopy.reports.wording import glued
 from solidcopy.reports.write import write_report
 from solidcopy.statistics.evidence import NoEvidence
@@ -231,7 +231,7 @@ def test_an_empty_campaign_has_a_page(tmp_path: Path) -> None:
 def test_a_trial_that_cannot_be_made_is_said() -> None:
     facts = replace(facts_of(), title="")
     samples = (NoEvidence("the file is gone"), NoEvidence("the file is gone"))
-    page = build_page(facts, samples)
-    assert "The file is gone" in page.html
-    assert "Noise immunity of FT8" in page.html
-    assert "solidcopy remake CAMPAIGN-FOLDER TRIAL" in page.html
+    written = page_html(shown_page(facts, samples))
+    assert "The file is gone" in written
+    assert "Noise immunity of FT8" in written
+    assert "solidcopy remake CAMPAIGN-FOLDER TRIAL" in written

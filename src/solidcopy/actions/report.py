@@ -9,7 +9,7 @@ from solidcopy.reports.write import write_report as write_files
 REPORT_FOLDER = "report"
 
 
-def write_report(source: Path, out: Path | None) -> Report:
+def write_report(source: Path, out: Path | None, *, with_pdf: bool = False) -> Report:
     """The report of a campaign, finished or not; in its folder unless `out` names another."""
     folder = existing_folder(source)
-    return write_files(folder, out or folder / REPORT_FOLDER)
+    return write_files(folder, out or folder / REPORT_FOLDER, with_pdf=with_pdf)

@@ -74,12 +74,13 @@ def report(
     out: Annotated[
         Path | None, typer.Option("--out", help="Folder; `report` in the campaign's if left out.")
     ] = None,
+    with_pdf: Annotated[bool, typer.Option("--pdf", help="Write report.pdf besides.")] = False,
     as_json: AsJson = False,
 ) -> None:
     """Write the report of a campaign. One HTML page, tables and figures."""
     from solidcopy.cli.live import conclude
 
-    conclude(campaign, out, as_json=as_json)
+    conclude(campaign, out, with_pdf=with_pdf, as_json=as_json)
 
 
 def compare(

@@ -80,9 +80,11 @@ def progress_json(progress: Progress) -> dict[str, Any]:
     return {"event": "progress", **asdict(progress)}
 
 
-def conclude(source: Path, out: Path | None, *, as_json: bool) -> None:
+def conclude(
+    source: Path, out: Path | None, *, with_pdf: bool = False, as_json: bool = False
+) -> None:
     """Write the report; print the answer, a table and, last, the report's path."""
-    written = write_report(existing_folder(source), out)
+    written = write_report(existing_folder(source), out, with_pdf=with_pdf)
     if as_json:
         typer.echo(
             json.dumps(
@@ -90,9 +92,12 @@ def conclude(source: Path, out: Path | None, *, as_json: bool) -> None:
                     "event": "report",
                     "answer": written.headline,
                     "report": str(written.paths.html),
+                    **({"pdf": str(written.paths.pdf)} if written.paths.pdf else {}),
                 }
             )
         )
         return
     typer.echo(summary_text(written.facts))
+    if written.paths.pdf is not None:
+        typer.echo(f"PDF: {written.paths.pdf.resolve()}")
     typer.echo(f"report: {written.paths.html.resolve()}")

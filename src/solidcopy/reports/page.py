@@ -1,14 +1,17 @@
-"""The page: one self-contained HTML file. It needs no network and no script."""
+"""The page: what a report shows, and one self-contained HTML file of it.
+
+The file needs no network and no script.
+"""
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from importlib.resources import files
 
 from jinja2 import Environment, PackageLoader, StrictUndefined, Template
 from markupsafe import Markup
 
 from solidcopy.reports import level_sheets, sheets, texts
-from solidcopy.reports.answer import answer
+from solidcopy.reports.answer import Answer, answer
 from solidcopy.reports.axis import kind_words
 from solidcopy.reports.curve_figures import curves_picture
 from solidcopy.reports.decision_words import decisions_sheet
@@ -18,7 +21,7 @@ from solidcopy.reports.map_figures import shares_picture, thresholds_picture
 from solidcopy.reports.map_tables import map_sheet
 from solidcopy.reports.penalty_figure import penalties_picture
 from solidcopy.reports.picture import Picture
-from solidcopy.reports.reported_page import shown_reports
+from solidcopy.reports.reported_page import ShownReports, shown_reports
 from solidcopy.reports.sample_figures import sample_picture
 from solidcopy.reports.samples import SampleFacts
 from solidcopy.reports.sheet import Sheet
@@ -47,20 +50,52 @@ class ShownMap:
 
 
 @dataclass(frozen=True, slots=True)
-class Page:
-    """The finished page and the figures in it."""
+class ShownPage:
+    """Everything that a page says, in its order; nothing of how it is drawn on screen or paper."""
 
-    html: str
-    pictures: tuple[Picture, ...]
+    title: str
+    facts: CampaignFacts
+    """Without the conditions of maps."""
+    answer: Answer
+    maps: tuple[ShownMap, ...]
+    decisions: Sheet | None
+    curves: Picture | None
+    thresholds: Sheet
+    penalties_picture: Picture | None
+    penalties: Sheet
+    reported: ShownReports | None
+    false_decodes: Sheet
+    failures: Sheet | None
+    levels: Sheet
+    samples: tuple[ShownSample, ...]
+    elapsed: Sheet | None
+    method: tuple[str, ...]
+    words: tuple[tuple[str, str], ...]
+    counts: Sheet
+    remake: str
+    record: Sheet
+    cautions: tuple[str, ...]
+
+    @property
+    def pictures(self) -> tuple[Picture, ...]:
+        """All figures."""
+        drawn = (
+            self.curves,
+            self.penalties_picture,
+            *(picture for a_map in self.maps for picture in a_map.pictures),
+            *(receiver.picture for receiver in (self.reported.receivers if self.reported else ())),
+            *(sample.picture for sample in self.samples),
+        )
+        return tuple(picture for picture in drawn if picture is not None)
 
 
-def build_page(
+def shown_page(
     facts: CampaignFacts,
     samples: tuple[SampleFacts | NoEvidence, ...],
     *,
     folder_name: str = "CAMPAIGN-FOLDER",
-) -> Page:
-    """HTML and figures of a campaign.
+) -> ShownPage:
+    """Words, tables and figures of a campaign.
 
     Args:
         facts: of the campaign.
@@ -68,53 +103,39 @@ def build_page(
         folder_name: written into the command that makes a trial again.
     """
     whole, facts = facts, folded(facts)
-    curves = curves_picture(facts) if facts.curves else None
-    penalties = penalties_picture(facts)
-    reported = shown_reports(facts)
-    maps = tuple(_shown_map(whole, place) for place in range(len(whole.maps)))
-    shown = tuple(
-        _shown(whole, name, place, sample)
-        for place, (name, sample) in enumerate(zip(sampled(whole), samples, strict=True))
-    )
-    html = _template().render(
+    return ShownPage(
         title=facts.title or f"Noise immunity of {facts.mode.name.upper()}",
-        css=Markup((files(__package__) / "template" / "page.css").read_text(encoding="utf-8")),
         facts=facts,
         answer=answer(whole),
-        maps=maps,
+        maps=tuple(_shown_map(whole, place) for place in range(len(whole.maps))),
         decisions=decisions_sheet(whole),
-        curves=curves,
-        penalties_picture=penalties,
-        **_sheets(facts),
-        reported=reported,
-        record=_record(facts),
-        samples=shown,
+        curves=curves_picture(facts) if facts.curves else None,
+        thresholds=sheets.thresholds_sheet(facts),
+        penalties_picture=penalties_picture(facts),
+        penalties=sheets.penalties_sheet(facts),
+        reported=shown_reports(facts),
+        false_decodes=sheets.false_sheet(facts),
+        failures=sheets.failures_sheet(facts),
+        levels=level_sheets.levels_sheet(facts),
+        samples=tuple(
+            _shown(whole, name, place, sample)
+            for place, (name, sample) in enumerate(zip(sampled(whole), samples, strict=True))
+        ),
+        elapsed=level_sheets.elapsed_sheet(facts),
         method=texts.method(whole),
         words=texts.WORDS,
-        cautions=texts.CAUTIONS,
+        counts=sheets.counts_sheet(facts),
         remake=f"solidcopy remake {folder_name} {_example_key(samples)}",
+        record=_record(facts),
+        cautions=texts.CAUTIONS,
     )
-    drawn = (
-        curves,
-        penalties,
-        *(picture for a_map in maps for picture in a_map.pictures),
-        *(receiver.picture for receiver in (reported.receivers if reported else ())),
-        *(sample.picture for sample in shown),
-    )
-    return Page(html, tuple(picture for picture in drawn if picture is not None))
 
 
-def _sheets(facts: CampaignFacts) -> dict[str, Sheet | None]:
-    """The tables of the conditions that are on no map."""
-    return {
-        "thresholds": sheets.thresholds_sheet(facts),
-        "penalties": sheets.penalties_sheet(facts),
-        "false_decodes": sheets.false_sheet(facts),
-        "failures": sheets.failures_sheet(facts),
-        "levels": level_sheets.levels_sheet(facts),
-        "elapsed": level_sheets.elapsed_sheet(facts),
-        "counts": sheets.counts_sheet(facts),
-    }
+def page_html(shown: ShownPage) -> str:
+    """The page as one HTML file."""
+    css = (files(__package__) / "template" / "page.css").read_text(encoding="utf-8")
+    values = {field.name: getattr(shown, field.name) for field in fields(shown)}
+    return _template().render(css=Markup(css), **values)
 
 
 def _template() -> Template:

@@ -4,8 +4,9 @@ import os
 import tempfile
 from collections.abc import Callable
 from dataclasses import dataclass
+from io import TextIOWrapper
 from pathlib import Path
-from typing import TextIO
+from typing import BinaryIO, TextIO
 
 from solidcopy.campaigns.journal import JournalReader
 from solidcopy.errors import JournalError
@@ -13,7 +14,7 @@ from solidcopy.reports.answer import answer
 from solidcopy.reports.facts import CampaignFacts
 from solidcopy.reports.gather import gather
 from solidcopy.reports.map_tables import map_shares_csv, map_thresholds_csv
-from solidcopy.reports.page import build_page, sampled
+from solidcopy.reports.page import ShownPage, page_html, sampled, shown_page
 from solidcopy.reports.reported_tables import reported_csv
 from solidcopy.reports.samples import sample_facts
 from solidcopy.reports.tables import curves_csv, facts_json, write_trials_csv
@@ -34,6 +35,20 @@ class ReportPaths:
     reported_csv: Path | None
     """None where no receiver states levels."""
     svgs: tuple[Path, ...]
+    pdf: Path | None
+    """None where none was asked for."""
+
+    @property
+    def csvs(self) -> tuple[Path, ...]:
+        """All tables."""
+        reported = () if self.reported_csv is None else (self.reported_csv,)
+        return (self.curves_csv, self.trials_csv, *self.map_csvs, *reported)
+
+    @property
+    def all(self) -> tuple[Path, ...]:
+        """Every file of the report."""
+        pdf = () if self.pdf is None else (self.pdf,)
+        return (self.html, *pdf, self.json, *self.csvs, *self.svgs)
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,7 +60,9 @@ class Report:
     paths: ReportPaths
 
 
-def write_report(campaign: JournalReader | Path, out_folder: Path) -> Report:
+def write_report(
+    campaign: JournalReader | Path, out_folder: Path, *, with_pdf: bool = False
+) -> Report:
     """Build the report of a campaign, finished or not.
 
     The same journal gives the same bytes: no clock is read.
@@ -53,23 +70,36 @@ def write_report(campaign: JournalReader | Path, out_folder: Path) -> Report:
     Args:
         campaign: an open journal, or the folder of a campaign.
         out_folder: made if missing; files of an earlier report are replaced.
+        with_pdf: the page as PDF besides; otherwise an earlier one is removed.
     Raises: JournalError if there is no journal, or if the folder cannot be written.
     """
     if isinstance(campaign, Path):
         with JournalReader(campaign) as reader:
-            return _write(reader, out_folder, campaign.resolve().name)
-    return _write(campaign, out_folder, "CAMPAIGN-FOLDER")
+            shown = _gathered(reader, campaign.resolve().name)
+            return _write(reader, *shown, out_folder, with_pdf=with_pdf)
+    return _write(campaign, *_gathered(campaign, "CAMPAIGN-FOLDER"), out_folder, with_pdf=with_pdf)
 
 
-def _write(reader: JournalReader, out_folder: Path, folder_name: str) -> Report:
+def _gathered(reader: JournalReader, folder_name: str) -> tuple[CampaignFacts, ShownPage]:
     facts = gather(reader)
     names = [condition.name for condition in facts.conditions]
     samples = tuple(sample_facts(reader, facts, names.index(name)) for name in sampled(facts))
-    page = build_page(facts, samples, folder_name=folder_name)
+    return facts, shown_page(facts, samples, folder_name=folder_name)
+
+
+def _write(
+    reader: JournalReader,
+    facts: CampaignFacts,
+    page: ShownPage,
+    out_folder: Path,
+    *,
+    with_pdf: bool,
+) -> Report:
+    """Every file anew; a PDF of before goes where none is asked for."""
     try:
         out_folder.mkdir(parents=True, exist_ok=True)
         paths = ReportPaths(
-            html=put_text(out_folder / "report.html", page.html),
+            html=put_text(out_folder / "report.html", page_html(page)),
             json=put_text(out_folder / "facts.json", facts_json(facts)),
             curves_csv=put_text(out_folder / "curves.csv", curves_csv(facts)),
             trials_csv=_put_by(
@@ -89,6 +119,7 @@ def _write(reader: JournalReader, out_folder: Path, folder_name: str) -> Report:
                 put_text(out_folder / f"{picture.name}.svg", _svg_file(picture.labelled()))
                 for picture in page.pictures
             ),
+            pdf=_put_pdf(out_folder / "report.pdf", page if with_pdf else None),
         )
     except OSError as error:
         raise JournalError(
@@ -101,17 +132,40 @@ def _svg_file(svg: str) -> str:
     return f'<?xml version="1.0" encoding="utf-8"?>\n{svg}'
 
 
+def _put_pdf(path: Path, page: ShownPage | None) -> Path | None:
+    if page is None:
+        path.unlink(missing_ok=True)  # it would tell of an earlier state than the page beside it
+        return None
+    from solidcopy.reports.pdf import page_pdf  # noqa: PLC0415  (a typesetter that few runs need)
+
+    return put_bytes(path, page_pdf(page))
+
+
 def put_text(path: Path, text: str) -> Path:
     """Write a file whole or not at all."""
-    return _put_by(path, lambda file: file.write(text))
+    return put_bytes(path, text.encode("utf-8"))
+
+
+def put_bytes(path: Path, content: bytes) -> Path:
+    """Write a file whole or not at all."""
+    return put_by(path, lambda file: file.write(content))
 
 
 def _put_by(path: Path, write: Callable[[TextIO], object]) -> Path:
+    def write_text(file: BinaryIO) -> None:
+        # newline="": a CSV or SVG has the same bytes on every system.
+        text = TextIOWrapper(file, encoding="utf-8", newline="")
+        write(text)
+        text.detach()
+
+    return put_by(path, write_text)
+
+
+def put_by(path: Path, write: Callable[[BinaryIO], object]) -> Path:
     """Write beside the path and rename, so that a reader never meets half a file."""
     descriptor, name = tempfile.mkstemp(prefix=f".{path.name}-", dir=path.parent)
     try:
-        # newline="": a CSV or SVG has the same bytes on every system.
-        with open(descriptor, "w", encoding="utf-8", newline="") as file:
+        with open(descriptor, "wb") as file:
             write(file)
         os.chmod(name, 0o644)
         os.replace(name, path)
