@@ -51,6 +51,14 @@ def test_its_own_page_gets_in(client):
         ({"origin": "null"}, 403),
         ({"origin": "http://127.0.0.1:9999"}, 403),
         ({"sec-fetch-site": "cross-site", "sec-fetch-mode": "no-cors"}, 403),
+        (
+            {
+                "sec-fetch-site": "cross-site",
+                "sec-fetch-mode": "navigate",
+                "sec-fetch-dest": "document",
+            },
+            403,
+        ),
         ({KEY_HEADER: "guessed"}, 403),
         ({"content-length": str(MOST_BODY_BYTES + 1)}, 413),
         ({"content-length": "-1"}, 413),

@@ -41,7 +41,7 @@ class Axis(BaseModel):
             raise ValueError("`values` holds the same number twice")
         if self.start is not None and self.stop is not None and self.start > self.stop:
             raise ValueError(f"`start` ({self.start:g}) must not exceed `stop` ({self.stop:g})")
-        if len(self.points()) > MAX_AXIS_VALUES:
+        if self._n_steps() >= MAX_AXIS_VALUES:
             raise ValueError(f"more than {MAX_AXIS_VALUES} values; take a larger `step`")
         if self.placement == "adaptive" and len(self.points()) < FEWEST_PLACES:
             raise ValueError(
@@ -54,9 +54,15 @@ class Axis(BaseModel):
         """All values, ascending."""
         if self.values is not None:
             return tuple(sorted(self.values))
-        assert self.start is not None and self.stop is not None and self.step is not None
-        n_steps = math.floor((self.stop - self.start) / self.step + 1e-9)
+        assert self.start is not None and self.step is not None
+        n_steps = math.floor(self._n_steps())
         return tuple(round(self.start + i * self.step, 9) for i in range(n_steps + 1))
+
+    def _n_steps(self) -> float:
+        """From the first value to the last; 0 for a list, infinite where no number holds it."""
+        if self.start is None or self.stop is None or self.step is None:
+            return 0.0
+        return (self.stop - self.start) / self.step + 1e-9
 
 
 def _is_small(values: Axis) -> Axis:

@@ -8,47 +8,26 @@ standard (Origin, Sec-Fetch-Site) and W3C Content Security Policy level 3; from 
 
 import contextlib
 import hmac
-import json
 from collections.abc import MutableMapping
 from dataclasses import dataclass
-from http.cookies import SimpleCookie
 from typing import Any
-from urllib.parse import parse_qs
+from urllib.parse import parse_qsl, urlencode
 
 from starlette.datastructures import Headers, MutableHeaders
-from starlette.types import ASGIApp, Message, Receive, Scope, Send
+from starlette.requests import cookie_parser
+from starlette.types import ASGIApp, Receive, Scope, Send
 
-from solidcopy.web.problems import Problem
+from solidcopy.web.body import Body, BodyRefusedError
+from solidcopy.web.headers import HEADERS
+from solidcopy.web.problems import refusal
 
 KEY_HEADER = "x-bench-key"
-TOKEN_COOKIE = "bench_token"
+TOKEN_FIELD = "token"
 SAFE_METHODS = ("GET", "HEAD", "OPTIONS")
 MOST_BODY_BYTES = 2_000_000
 """Of a request that is no upload of a recording."""
 UPLOADS = "/api/recordings/"
-
-CONTENT_POLICY = "; ".join(
-    [
-        "default-src 'none'",
-        "script-src 'self'",
-        "style-src 'self'",
-        "img-src 'self' data: blob:",
-        "media-src 'self' blob:",
-        "connect-src 'self'",
-        "frame-src 'self'",
-        "form-action 'self'",
-        "base-uri 'none'",
-        "frame-ancestors 'self'",
-    ]
-)
-HEADERS = {
-    "content-security-policy": CONTENT_POLICY,
-    "x-content-type-options": "nosniff",
-    "referrer-policy": "no-referrer",
-    "cross-origin-opener-policy": "same-origin",
-    "cross-origin-resource-policy": "same-origin",
-    "cache-control": "no-store",
-}
+INTERFACE = "/api/"
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,10 +45,6 @@ class GuardSettings:
     key: str
     token: str | None = None
     most_upload_bytes: int = 16_000_000_000
-
-
-class _TooLargeError(Exception):
-    """More body than allowed came in."""
 
 
 class Guard:
@@ -91,37 +66,41 @@ class Guard:
         if refused is not None:
             await _answer(send, *refused)
             return
-        is_new_token = self._settings.token is not None and TOKEN_COOKIE not in _cookies(headers)
-        most = self._most_bytes(scope)
-        is_over = False
-
-        async def receive_some() -> Message:
-            nonlocal most, is_over
-            message = await receive()
-            most -= len(message.get("body", b""))
-            if most < 0:
-                is_over = True
-                raise _TooLargeError
-            return message
+        if self._settings.token is not None and _is_arrival(scope):
+            await self._let_in(scope, headers, send)
+            return
+        body = Body(receive, self._most_bytes(scope))
 
         async def send_more(message: MutableMapping[str, Any]) -> None:
-            if is_over:
+            if body.is_refused:
                 return  # what the application makes of the broken body
             if message["type"] == "http.response.start":
                 set_headers = MutableHeaders(raw=message["headers"])
                 for name, value in HEADERS.items():
                     set_headers.setdefault(name, value)
-                if is_new_token:
-                    set_headers.append(
-                        "set-cookie",
-                        f"{TOKEN_COOKIE}={self._settings.token}; HttpOnly; SameSite=Strict; Path=/",
-                    )
             await send(message)
 
-        with contextlib.suppress(_TooLargeError):
-            await self._app(scope, receive_some, send_more)
-        if is_over:
+        with contextlib.suppress(BodyRefusedError):
+            await self._app(scope, body.receive, send_more)
+        if body.is_too_large:
             await _answer(send, 413, _too_large(scope))
+        elif body.is_too_slow:
+            await _answer(send, 408, "the request came too slowly and was given up")
+
+    async def _let_in(self, scope: Scope, headers: Headers, send: Send) -> None:
+        """Move the token from the address, where it can be seen, into a cookie."""
+        query = [(name, value) for name, value in _query(scope) if name != TOKEN_FIELD]
+        # More than one slash of either kind in front would lead to another host.
+        path = "/" + scope["raw_path"].decode("ascii").lstrip("/\\")
+        address = path + (f"?{urlencode(query)}" if query else "")
+        cookie = (
+            f"{_cookie_name(headers)}={self._settings.token}; HttpOnly; SameSite=Strict; Path=/"
+        )
+        raw, _ = refusal("")
+        kept = [pair for pair in raw if not pair[0].startswith(b"content-")]
+        raw = [*kept, (b"location", address.encode()), (b"set-cookie", cookie.encode())]
+        await send({"type": "http.response.start", "status": 303, "headers": raw})
+        await send({"type": "http.response.body", "body": b""})
 
     def _refused(self, scope: Scope, headers: Headers) -> tuple[int, str] | None:
         """Status and sentence of the first rule that is broken."""
@@ -132,7 +111,7 @@ class Guard:
                 headers.get("host") in self._settings.hosts,
                 "this bench answers only under the address that it printed at its start",
             ),
-            (403, _is_own_page(headers), "a page of another origin may not use this bench"),
+            (403, _is_own_page(scope, headers), "a page of another origin may not use this bench"),
             (
                 401,
                 self._has_token(scope, headers),
@@ -155,8 +134,8 @@ class Guard:
         token = self._settings.token
         if token is None:
             return True
-        asked = parse_qs(scope["query_string"].decode("latin-1")).get("token", [""])[0]
-        given = (asked, _cookies(headers).get(TOKEN_COOKIE, ""))
+        given = [value for name, value in _query(scope) if name == TOKEN_FIELD]
+        given.append(cookie_parser(headers.get("cookie", "")).get(_cookie_name(headers), ""))
         return any(hmac.compare_digest(one.encode(), token.encode()) for one in given)
 
     def _most_bytes(self, scope: Scope) -> int:
@@ -164,25 +143,38 @@ class Guard:
         return self._settings.most_upload_bytes if is_upload else MOST_BODY_BYTES
 
 
-def _is_own_page(headers: Headers) -> bool:
+def _is_own_page(scope: Scope, headers: Headers) -> bool:
+    """Whether our own page asks, or somebody follows a link to one of our pages."""
     origin = headers.get("origin")
     if origin is not None and origin != f"http://{headers.get('host')}":
         return False
-    is_foreign = headers.get("sec-fetch-site") in ("cross-site", "same-site")
-    return not is_foreign or headers.get("sec-fetch-mode") == "navigate"
+    if headers.get("sec-fetch-site") not in ("cross-site", "same-site"):
+        return True
+    is_link = headers.get("sec-fetch-mode") == "navigate"
+    is_whole_window = headers.get("sec-fetch-dest") == "document"
+    return is_link and is_whole_window and not scope["path"].startswith(INTERFACE)
 
 
 def _too_large(scope: Scope) -> str:
     return f"more than {scope['path']} takes: a request is limited in size"
 
 
-def _cookies(headers: Headers) -> dict[str, str]:
-    return {name: morsel.value for name, morsel in SimpleCookie(headers.get("cookie", "")).items()}
+def _query(scope: Scope) -> list[tuple[str, str]]:
+    return parse_qsl(scope["query_string"].decode("latin-1"), keep_blank_values=True)
+
+
+def _is_arrival(scope: Scope) -> bool:
+    """Whether somebody opens a page by the address with the token."""
+    is_page = scope["method"] == "GET" and not scope["path"].startswith(INTERFACE)
+    return is_page and any(name == TOKEN_FIELD for name, _ in _query(scope))
+
+
+def _cookie_name(headers: Headers) -> str:
+    """Cookies do not tell ports apart; two benches on one machine must."""
+    return f"bench_token_{headers.get('host', '').rpartition(':')[2]}"
 
 
 async def _answer(send: Send, status: int, sentence: str) -> None:
-    body = json.dumps(Problem(kind="refused", sentence=sentence).model_dump()).encode()
-    raw = [(name.encode(), value.encode()) for name, value in HEADERS.items()]
-    raw += [(b"content-type", b"application/json"), (b"content-length", str(len(body)).encode())]
-    await send({"type": "http.response.start", "status": status, "headers": raw})
+    headers, body = refusal(sentence)
+    await send({"type": "http.response.start", "status": status, "headers": headers})
     await send({"type": "http.response.body", "body": body})

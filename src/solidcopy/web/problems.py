@@ -6,10 +6,11 @@ from typing import Any
 from fastapi import FastAPI, Request
 from fastapi.exceptions import RequestValidationError
 from fastapi.responses import JSONResponse
-from pydantic import BaseModel
+from pydantic import BaseModel, Field
 from starlette.exceptions import HTTPException
 
 from solidcopy.errors import JournalError, NotThereError, SolidcopyError
+from solidcopy.web.headers import HEADERS
 
 log = logging.getLogger(__name__)
 
@@ -17,11 +18,11 @@ NOT_THERE, CONFLICT, UNFIT = 404, 409, 422
 
 
 class Problem(BaseModel):
-    """What went wrong."""
+    """What went wrong: the shape of every refusal, whatever refuses."""
 
-    kind: str
-    sentence: str
-    field: str | None = None
+    kind: str = Field(description="for programs: plan, value, notthere, refused ...")
+    sentence: str = Field(description="for people: what was asked, what is allowed, what to do")
+    field: str | None = Field(None, description="the field at fault, where it is one")
 
 
 PROBLEMS: dict[int | str, dict[str, Any]] = {
@@ -31,6 +32,7 @@ PROBLEMS: dict[int | str, dict[str, Any]] = {
         401: "token missing",
         403: "foreign page, or key missing",
         404: "not there",
+        408: "came too slowly",
         409: "another run writes into the campaign, or its journal cannot be used",
         413: "too large",
         422: "a value cannot be used",
@@ -64,6 +66,14 @@ def add_handlers(app: FastAPI) -> None:
         log.exception("%s %s", request.method, request.url.path, exc_info=error)
         sentence = "the bench made a mistake; what it says about it stands where it was started"
         return _json(500, Problem(kind="mistake", sentence=sentence))
+
+
+def refusal(sentence: str) -> tuple[list[tuple[bytes, bytes]], bytes]:
+    """Headers and body of an answer that is given before the application is asked."""
+    body = Problem(kind="refused", sentence=sentence).model_dump_json().encode()
+    raw = [(name.encode(), value.encode()) for name, value in HEADERS.items()]
+    raw += [(b"content-type", b"application/json"), (b"content-length", str(len(body)).encode())]
+    return raw, body
 
 
 def _status(error: SolidcopyError) -> int:

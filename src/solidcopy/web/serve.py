@@ -11,6 +11,7 @@ import uvicorn
 from solidcopy.actions.workspace import Workspace
 from solidcopy.errors import WorkspaceError
 from solidcopy.web.app import create_app
+from solidcopy.web.protocol import BenchProtocol
 
 LOOPBACK = "127.0.0.1"
 ANYWHERE = ("0.0.0.0", "::")
@@ -39,12 +40,21 @@ def serve(workspace: Workspace, *, address: str, port: int, say: Callable[[str],
     token = None if is_loopback(address) else secrets.token_urlsafe(24)
     names = [address, "localhost"] if token is None else [address, *_own_addresses(address)]
     hosts = [f"[{name}]:{port}" if ":" in name else f"{name}:{port}" for name in names]
-    app = create_app(workspace, hosts, token=token)
+    # Browsers leave the port out where it is the usual one.
+    usual = [host.removesuffix(":80") for host in hosts if port == 80]
+    app = create_app(workspace, [*hosts, *usual], token=token)
     say(
         f"http://{hosts[-1] if address in ANYWHERE else hosts[0]}/"
         + (f"?token={token}" if token else "")
     )
-    config = uvicorn.Config(app, log_level="warning", server_header=False, access_log=False)
+    config = uvicorn.Config(
+        app,
+        http=BenchProtocol,
+        ws="none",
+        log_level="error",  # at "warning" whoever sends rubbish fills the terminal
+        server_header=False,
+        access_log=False,
+    )
     asyncio.run(uvicorn.Server(config).serve(sockets=[listener]))
 
 
