@@ -3,6 +3,7 @@
 from collections.abc import Iterable
 
 from fastapi import APIRouter, FastAPI
+from fastapi.routing import APIRoute
 from fastapi.staticfiles import StaticFiles
 from starlette.types import ASGIApp
 
@@ -25,17 +26,40 @@ def create_app(workspace: Workspace, hosts: Iterable[str], *, token: str | None 
         token: asked of everybody where it listens beyond this machine.
     """
     key = workspace.key()
+    app = bare_app()
+    app.state.bench = Bench(workspace, key)
+    return Guard(app, GuardSettings(frozenset(hosts), key, token))
+
+
+def bare_app() -> FastAPI:
+    """All pages and paths of the interface, without a guard and a folder; it can be described."""
     app = FastAPI(
         title="solidcopy bench",
+        summary="What the pages of the bench ask their server; any program may ask the same.",
         version=__version__,
         docs_url=None,
         redoc_url=None,
         openapi_url="/api/openapi.json",
         responses=PROBLEMS,
+        generate_unique_id_function=_operation_name,
     )
-    app.state.bench = Bench(workspace, key)
     add_handlers(app)
     for router in ROUTERS:
-        app.include_router(router)
+        app.include_router(router, tags=[_subject(router)])
     app.mount("/static", StaticFiles(directory=str(STATIC)), name="static")
-    return Guard(app, GuardSettings(frozenset(hosts), key, token))
+    return app
+
+
+def _subject(router: APIRouter) -> str:
+    """What a router is about: the module of its handlers."""
+    first = router.routes[0]
+    assert isinstance(first, APIRoute)
+    return _module(first)
+
+
+def _module(route: APIRoute) -> str:
+    return str(route.endpoint.__module__).rpartition(".")[2]
+
+
+def _operation_name(route: APIRoute) -> str:
+    return f"{_module(route)}-{route.name}"
