@@ -132,26 +132,23 @@ def fading_trial(index, *, together, axis_value=-3.0):
     return Trial("ft8", condition, RATE_HZ, None, Chance(7, SENT, index, axis_value), None)
 
 
-def gain_of(trial, facts, *, begins_s=0.0, duration_s=15.0):
+def gain_of(trial, *, begins_s=0.0, duration_s=15.0):
     """What the path of a trial does to a steady 1 from some instant of the slot on."""
     sent = np.ones(round(duration_s * RATE_HZ), dtype=np.complex128)
-    return _propagated(sent, trial, facts, begins_s).samples[200 : sent.size]
+    return _propagated(sent, trial, begins_s, frozenset()).samples[200 : sent.size]
 
 
 def test_trials_together_meet_one_continuous_run():
     """Where one slot ends the next goes on; groups and points of the axis have their own."""
-    from solidcopy.modes.registry import mode_named  # noqa: PLC0415
-
-    facts = mode_named("ft8").facts
-    gains = [gain_of(fading_trial(index, together=3), facts) for index in range(6)]
+    gains = [gain_of(fading_trial(index, together=3)) for index in range(6)]
     # Seen past its end, a trial meets what the next one meets at its beginning.
     for before, after in ((0, 1), (1, 2), (3, 4), (4, 5)):
-        beyond = gain_of(fading_trial(before, together=3), facts, begins_s=10.0, duration_s=8.0)
+        beyond = gain_of(fading_trial(before, together=3), begins_s=10.0, duration_s=8.0)
         assert np.array_equal(beyond[5 * RATE_HZ :], gains[after][: beyond.size - 5 * RATE_HZ])
     assert abs(gains[2][-1] - gains[3][0]) > 0.1
-    alone = [gain_of(fading_trial(index, together=1), facts) for index in range(2)]
+    alone = [gain_of(fading_trial(index, together=1)) for index in range(2)]
     assert abs(alone[0][-1] - alone[1][0]) > 0.1
-    elsewhere = gain_of(fading_trial(0, together=3, axis_value=-5.0), facts)
+    elsewhere = gain_of(fading_trial(0, together=3, axis_value=-5.0))
     assert not np.allclose(elsewhere, gains[0])
 
 

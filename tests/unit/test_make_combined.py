@@ -169,7 +169,7 @@ def sound_mix():
     wanted = tone(frequency_hz=1500.0, phase_rad=0.0, n_samples=60_000, sample_rate_hz=12_000)
     other = 2.0 * tone(frequency_hz=900.0, phase_rad=1.0, n_samples=60_000, sample_rate_hz=12_000)
     disturbance = Disturbance(other, 0.5, 0.0, (880.0, 920.0))
-    part = Part("carrier", Level("signal_to_interference", -6.0206), disturbance)
+    part = Part("carrier", Level("signal_to_interference", -6.0206), disturbance, 0)
     return Mix(12_000, Wanted(wanted, 0.5, 1.0, (1400.0, 1600.0)), (part,), 0.1)
 
 

@@ -9,6 +9,7 @@ from typing import Any, ClassVar, Protocol
 
 import numpy as np
 
+from solidcopy.impairments.area import Areas
 from solidcopy.impairments.level import Level
 from solidcopy.signals.waveform import AnalyticSamples, Samples
 
@@ -75,6 +76,9 @@ class Disturbance:
     """None: nothing is known beyond `spread_db`."""
     texts: tuple[str, ...] = ()
     """Messages that other stations send in it: who copies them makes no mistake."""
+    areas: Areas | None = None
+    """Where it lies, most of its power within; None: in all of its band, all the time; empty: it
+    is not there in this slot."""
 
     @property
     def drawn(self) -> Draw:

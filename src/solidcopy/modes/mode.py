@@ -52,6 +52,10 @@ class ModeFacts:
         """Nominal width: number of tones times their spacing."""
         return self.n_tones * self.tone_spacing_hz
 
+    def reach_hz(self, audio_hz: float) -> tuple[float, float]:
+        """From one tone step below the lowest tone to one above the highest."""
+        return audio_hz - self.tone_spacing_hz, audio_hz + self.width_hz
+
 
 class Mode(Protocol):
     """One protocol."""

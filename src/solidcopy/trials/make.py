@@ -7,13 +7,14 @@ sum passes through the receiver's chain.
 
 import hashlib
 import math
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from solidcopy import units
 from solidcopy.errors import CalibrationError, PlanError
+from solidcopy.impairments.catalogue import is_path
 from solidcopy.impairments.impairment import Scene
 from solidcopy.impairments.level import fixed
 from solidcopy.modes.registry import mode_named
@@ -31,6 +32,24 @@ scale (FACTS G2: 15 dB from the noise's rms to full scale are enough)."""
 AUTO_PEAK_DBFS = -1.0
 """A mix whose peak would pass this is made quieter instead."""
 
+WANTED = 0
+"""Number of the wanted signal among what can be muted; impairments count from 1."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Making:
+    """A recording and everything that it is made of."""
+
+    trial: Trial
+    sent: Truth
+    """As it was sent, before any path."""
+    truth: Truth
+    """As it arrives."""
+    mix: Mix
+    gain_behind: float
+    """Amplitude factor behind the receiver's chain; 1 where there is none."""
+    recording: Recording
+
 
 def make(trial: Trial) -> tuple[Recording, Truth]:
     """The recording of one trial, and what was sent in it. Same trial, same samples.
@@ -41,9 +60,15 @@ def make(trial: Trial) -> tuple[Recording, Truth]:
     Raises: PlanError (MessageError) if the condition contradicts itself or the mode;
         CalibrationError if an asked level cannot be made or was not met.
     """
+    making = make_in_parts(trial)
+    return making.recording, making.truth
+
+
+def make_in_parts(trial: Trial) -> Making:
+    """As `make`, with everything that the recording is made of."""
     mode = mode_named(trial.mode)
     facts, condition = mode.facts, trial.condition
-    truth = draw_truth(trial, mode)
+    sent = truth = draw_truth(trial, mode)
     scene = Scene(
         sample_rate_hz=trial.synthesis_rate_hz,
         n_samples=round(facts.slot_s * trial.synthesis_rate_hz),
@@ -52,7 +77,7 @@ def make(trial: Trial) -> tuple[Recording, Truth]:
         slot_late_s=slot_late_s(condition),
     )
     signal_power = _asked_signal_power(trial)
-    wanted, truth = arriving(truth, trial, mode, signal_power)
+    wanted, truth = arriving(truth, trial, signal_power)
     parts = added_parts(condition, scene, signal_power=signal_power, chance=trial.chance)
     others = (text for part in parts for text in part.disturbance.texts)
     truth = replace(truth, other_texts=frozenset(others))
@@ -63,15 +88,50 @@ def make(trial: Trial) -> tuple[Recording, Truth]:
     gain = _gain(total, trial, is_absolute=is_absolute)
     summed = gain * total
     heard = through_chain(summed, trial)
+    gain_behind = 1.0
     if heard is not summed and not condition.fixes_full_scale():
-        heard *= _gain(heard, trial, is_absolute=is_absolute)
+        gain_behind = _gain(heard, trial, is_absolute=is_absolute)
+        heard *= gain_behind
     recorded = heard.astype(np.float32)
     if not condition.fixes_full_scale():
         _refuse_clipping(trial, recorded)
     mix = Mix(trial.synthesis_rate_hz, wanted, parts, gain)
     readings = measure(mix, summed.astype(np.float32), recorded)
     digest = hashlib.sha256(recorded.astype("<f4", copy=False).tobytes()).hexdigest()
-    return Recording(Waveform(recorded, trial.sample_rate_hz), readings, digest), truth
+    recording = Recording(Waveform(recorded, trial.sample_rate_hz), readings, digest)
+    return Making(trial, sent, truth, mix, gain_behind, recording)
+
+
+def muted(making: Making, silent: frozenset[int]) -> Waveform:
+    """The same slot without some of what is in it: the same draws and gains, the rest unaltered.
+
+    Levels that refer to the noise stay as they were with it, and no gain is chosen anew; so what
+    is left can be compared with the whole. A receiver's chain reacts to what is left.
+
+    Args:
+        making: the whole trial.
+        silent: numbers of impairments, from 1 as a plan lists them, and `WANTED` for the wanted
+            signal. That of a slot clock alters nothing: it is in the whole slot.
+    Returns: the recording itself where nothing is silent; beyond full scale nothing is cut off.
+    """
+    trial, mix = making.trial, making.mix
+    places = frozenset(number - 1 for number in silent if number != WANTED)
+    total = np.zeros(round(mode_named(trial.mode).facts.slot_s * trial.synthesis_rate_hz))
+    if WANTED not in silent:
+        wanted = mix.wanted
+        if any(is_path(trial.condition.impairments[place]) for place in places):
+            wanted, _ = arriving(making.sent, trial, wanted.asked_power, without=places)
+        if wanted.samples is not None:
+            total += wanted.samples
+    for part in mix.parts:
+        if part.place not in places:
+            total += part.disturbance.samples
+    if total.any():
+        total *= mix.gain
+        total = making.gain_behind * through_chain(total, trial, without=places)
+    else:
+        total = np.zeros(making.recording.waveform.samples.size)
+    return Waveform(total.astype(np.float32), trial.sample_rate_hz)
 
 
 def _asked_signal_power(trial: Trial) -> float:

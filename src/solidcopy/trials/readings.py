@@ -49,6 +49,8 @@ class Part:
     level: Level
     disturbance: Disturbance
     """Its samples are scaled already; its reference power is not."""
+    place: int
+    """0-based, of its impairment in the condition."""
 
     @property
     def is_noise(self) -> bool:

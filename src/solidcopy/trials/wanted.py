@@ -2,16 +2,17 @@
 
 import math
 from collections import Counter
-from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
 
 from solidcopy import units
 from solidcopy.errors import PlanError
+from solidcopy.impairments.catalogue import is_path
 from solidcopy.impairments.impairment import Arrival, Path, Transmission
 from solidcopy.impairments.level import fixed
 from solidcopy.modes.mode import Mode, ModeFacts
+from solidcopy.modes.registry import mode_named
 from solidcopy.seeds import Chance, stream
 from solidcopy.signals.waveform import AnalyticSamples, Samples
 from solidcopy.trials.condition import Condition, Sending, Spread
@@ -65,8 +66,19 @@ def slot_late_s(condition: Condition) -> float:
     return sum(block.late_s for block in condition.chain_blocks() if block.on)
 
 
-def arriving(truth: Truth, trial: Trial, mode: Mode, signal_power: float) -> tuple[Wanted, Truth]:
-    """The wanted signal as it arrives in the slot, and where a receiver should find it."""
+def arriving(
+    truth: Truth, trial: Trial, signal_power: float, *, without: frozenset[int] = frozenset()
+) -> tuple[Wanted, Truth]:
+    """The wanted signal as it arrives in the slot, and where a receiver should find it.
+
+    Args:
+        truth: as sent.
+        trial: its recipe.
+        signal_power: mean while transmitting, before the gain of the mix.
+        without: 0-based places in the condition of paths that are left out; the others keep
+            their draws.
+    """
+    mode = mode_named(trial.mode)
     facts, rate = mode.facts, trial.synthesis_rate_hz
     n_slot = round(facts.slot_s * rate)
     first = round((facts.nominal_start_s + truth.time_offset_s) * rate)
@@ -85,7 +97,7 @@ def arriving(truth: Truth, trial: Trial, mode: Mode, signal_power: float) -> tup
         audio_hz=truth.audio_hz,
         phase_rad=float(stream(trial.chance, "phase").uniform(0.0, 2.0 * math.pi)),
     )
-    arrival = _propagated(sent, trial, facts, first / rate)
+    arrival = _propagated(sent, trial, first / rate, without)
     samples = np.zeros(n_slot)
     amplitude = math.sqrt(signal_power / units.FULL_SCALE_SINE_POWER)
     stop = min(first + arrival.samples.size, n_slot)
@@ -109,10 +121,14 @@ def arriving(truth: Truth, trial: Trial, mode: Mode, signal_power: float) -> tup
     return wanted, found
 
 
-def _propagated(sent: AnalyticSamples, trial: Trial, facts: ModeFacts, begins_s: float) -> Arrival:
+def _propagated(
+    sent: AnalyticSamples, trial: Trial, begins_s: float, without: frozenset[int]
+) -> Arrival:
     """Through all paths of the condition, one behind the other."""
-    arrival = Arrival(sent)
-    for purpose, path in _purposes(trial.condition.paths()):
+    arrival, facts = Arrival(sent), mode_named(trial.mode).facts
+    for purpose, path, place in _purposes(trial.condition):
+        if place in without:
+            continue
         shared, turn = _shared_chance(trial.chance, path.n_together)
         passed = path.propagate(
             Transmission(
@@ -135,13 +151,14 @@ def _propagated(sent: AnalyticSamples, trial: Trial, facts: ModeFacts, begins_s:
     return arrival
 
 
-def _purposes(paths: Sequence[Path]) -> list[tuple[str, Path]]:
-    """Every path with the name under which it draws."""
+def _purposes(condition: Condition) -> list[tuple[str, Path, int]]:
+    """Every path with the name under which it draws, and its place in the condition."""
     count: Counter[str] = Counter()
-    named = []
-    for path in paths:
-        named.append((f"{path.kind}/{count[path.kind]}", path))
-        count[path.kind] += 1
+    named: list[tuple[str, Path, int]] = []
+    for place, path in enumerate(condition.impairments):
+        if is_path(path):
+            named.append((f"{path.kind}/{count[path.kind]}", path, place))
+            count[path.kind] += 1
     return named
 
 

@@ -22,6 +22,7 @@ from solidcopy.impairments.added.placed import (
     refuse_level_not_once,
     refuse_place_not_once,
 )
+from solidcopy.impairments.area import lines
 from solidcopy.impairments.impairment import Disturbance, Scene
 from solidcopy.impairments.level import STRICT, Level
 from solidcopy.signals import power
@@ -29,6 +30,9 @@ from solidcopy.signals.tone import tone
 
 STEADY_HALF_WIDTH_HZ = 20.0
 """A tone cut to a slot's length keeps all but 0.1 % of its power so close to its frequency."""
+SHOWN_HALF_WIDTH_HZ, KEYED_HALF_WIDTH_HZ = 10.0, 100.0
+"""Outlines of a steady and of a keyed carrier; of keying at 60 words a minute a tenth lies
+beyond."""
 MARGIN_HZ = 20.0
 """Left between a carrier and the ends of the sampled band."""
 
@@ -89,7 +93,7 @@ def _softly_keyed(
         n_samples=scene.n_samples,
         sample_rate_hz=scene.sample_rate_hz,
     )
-    share_on, half_width_hz = 1.0, STEADY_HALF_WIDTH_HZ
+    share_on, half_width_hz, shown_hz = 1.0, STEADY_HALF_WIDTH_HZ, SHOWN_HALF_WIDTH_HZ
     if keying is not None:
         amplitude = keying.amplitude(
             n_samples=scene.n_samples, sample_rate_hz=scene.sample_rate_hz, generator=generator
@@ -97,12 +101,14 @@ def _softly_keyed(
         samples *= amplitude
         share_on = power.mean_power(amplitude)
         half_width_hz = 3000.0 / keying.edge_ms  # three times 1 / edge
+        shown_hz = KEYED_HALF_WIDTH_HZ
     return Disturbance(
         samples=samples,
         reference_power=share_on / 2.0,
         spread_db=0.0,
         occupied_hz=(carrier_hz - half_width_hz, carrier_hz + half_width_hz),
         share_on=share_on,
+        areas=lines([carrier_hz], shown_hz, slot_s=scene.duration_s),
     )
 
 
@@ -129,4 +135,8 @@ def _hard_keyed(
         phase_rad=phase_rad,
         reach=Reach(carrier_hz - low_hz, high_hz - carrier_hz),
     )
-    return replace(made, share_on=2.0 * made.reference_power)
+    return replace(
+        made,
+        share_on=2.0 * made.reference_power,
+        areas=lines([carrier_hz], KEYED_HALF_WIDTH_HZ, slot_s=scene.duration_s),
+    )

@@ -3,10 +3,12 @@
 from dataclasses import replace
 
 import numpy as np
+from numpy.typing import NDArray
 from pydantic import BaseModel, Field
 
 from solidcopy import units
 from solidcopy.impairments.added.morse import keyed_amplitude
+from solidcopy.impairments.area import Area, Areas, during
 from solidcopy.impairments.impairment import Disturbance, Draw, Scene
 from solidcopy.impairments.level import STRICT
 from solidcopy.signals import power
@@ -95,4 +97,19 @@ def gated(
         spread_db=units.db_from_ratio(1.0 + gate.relative_spread(scene.duration_s)),
         share_on=share_on if share_on > 0.0 else 1.0,
         draw=Draw(share / gate.mean_power, residual_spread_db=0.0),
+        areas=_while_on(steady, amplitude > 0.0, scene),
     )
+
+
+def _while_on(steady: Disturbance, is_on: NDArray[np.bool_], scene: Scene) -> Areas | None:
+    """The areas of what is gated, as far as it is on."""
+    turns = np.flatnonzero(np.diff(is_on, prepend=False, append=False))
+    spans_s = turns.reshape(-1, 2) / scene.sample_rate_hz
+    bands = {(area.low_hz, area.high_hz) for area in steady.areas or ()} or {steady.occupied_hz}
+    on: list[Area] = []
+    for band in sorted(bands):
+        times = during(spans_s, band, slot_s=scene.duration_s)
+        if times is None:
+            return steady.areas
+        on += times
+    return tuple(on)

@@ -12,9 +12,13 @@ from pydantic import BaseModel, Field, model_validator
 from solidcopy import units
 from solidcopy.impairments.added.impulse_source_kinds import AnyImpulseSource
 from solidcopy.impairments.added.impulses import PASSBAND_SKIRT_HZ
+from solidcopy.impairments.area import Areas
 from solidcopy.impairments.impairment import Disturbance, Draw, Scene
 from solidcopy.impairments.level import STRICT, Level, Swept, one_level, refuse_not_one
 from solidcopy.signals import filters, power
+
+MOST_ALWAYS = 0.2
+"""Share of the power that may lie outside the outlines: what is there all the time."""
 
 
 class ImpulseSources(BaseModel):
@@ -81,6 +85,14 @@ class ImpulseSources(BaseModel):
         return {**self.model_dump(mode="json"), "recipe": self.recipe}
 
 
+def _areas_of(parts: list[Disturbance], shares: list[float]) -> Areas | None:
+    """Of those parts that have their times; of none if the others hold more than a little."""
+    always = sum(share for part, share in zip(parts, shares, strict=True) if part.areas is None)
+    if always > MOST_ALWAYS:
+        return None
+    return tuple(area for part in parts for area in part.areas or ())
+
+
 def sum_of(parts: list[Disturbance], shares: list[float]) -> Disturbance:
     """Independent disturbances in one, of expected mean power 1.
 
@@ -108,4 +120,5 @@ def sum_of(parts: list[Disturbance], shares: list[float]) -> Disturbance:
         spread_db=units.db_from_ratio(1.0 + math.sqrt(spread)),
         occupied_hz=parts[0].occupied_hz,
         draw=Draw(ratio * overlap, units.db_from_ratio(1.0 + left)),
+        areas=_areas_of(parts, shares),
     )

@@ -20,11 +20,14 @@ from solidcopy.impairments.added.placed import (
 )
 from solidcopy.impairments.added.wander import drift_turns
 from solidcopy.impairments.added.wavetable import one_period, read_period
+from solidcopy.impairments.area import lines as lines_at
 from solidcopy.impairments.impairment import Disturbance, Scene
 from solidcopy.impairments.level import STRICT, Level, Swept, fixed
 
 LINE_HALF_WIDTH_HZ = 20.0
 """A line cut to a slot's length keeps all but 0.1 % of its power so close."""
+SHOWN_HALF_WIDTH_HZ = 10.0
+"""Of a line's outline."""
 WANDER_MEMORY_S = 5.0
 """A free-running oscillator wanders within seconds (common practice, no source)."""
 
@@ -109,6 +112,11 @@ class LineComb(BaseModel):
             reference_power=float(squared.mean()) / 2.0,
             spread_db=0.0,
             occupied_hz=reach.band(lowest_hz),
+            areas=lines_at(
+                lowest_hz + spacing_hz * np.arange(self.n_lines),
+                sway_hz + SHOWN_HALF_WIDTH_HZ,
+                slot_s=scene.duration_s,
+            ),
         )
 
     def identity(self) -> dict[str, Any]:

@@ -16,12 +16,15 @@ from solidcopy.impairments.added.placed import (
 )
 from solidcopy.impairments.added.wander import wander_cycles
 from solidcopy.impairments.added.wavetable import one_period, read_period
+from solidcopy.impairments.area import lines as lines_at
 from solidcopy.impairments.impairment import Disturbance, Scene
 from solidcopy.impairments.level import STRICT, Level
 
 WANDER_MEMORY_S = 30.0
 """A mains frequency forgets itself within about half a minute (from memory, unchecked)."""
 MARGIN_HZ = 15.0
+SHOWN_HALF_WIDTH_HZ = 8.0
+"""Of a line's outline."""
 """Kept around each line: a tone cut to a slot's length spreads a little."""
 
 
@@ -119,6 +122,11 @@ class MainsHum(BaseModel):
             reference_power=float(np.square(amplitudes).sum()) / 2.0,
             spread_db=0.0,
             occupied_hz=(low_hz, high_hz),
+            areas=lines_at(
+                numbers * fundamental_hz,
+                float(numbers[-1]) * sway_hz + SHOWN_HALF_WIDTH_HZ,
+                slot_s=scene.duration_s,
+            ),
         )
 
     def identity(self) -> dict[str, Any]:

@@ -90,6 +90,13 @@ class PulseTable:
         return int(self.in_phase.shape[0]) - 1
 
     @property
+    def core(self) -> tuple[float, float]:
+        """Samples after the start between which all but a hundredth of a pulse's energy lies."""
+        energy = np.cumsum(np.square(self.in_phase[0]) + np.square(self.quadrature[0]))
+        first, last = np.searchsorted(energy, energy[-1] * np.array([0.005, 0.995]))
+        return float(first), float(last + 1)
+
+    @property
     def n_length(self) -> int:
         """Samples that a pulse may touch."""
         return int(self.in_phase.shape[1])

@@ -10,9 +10,13 @@ from numpy.typing import NDArray
 from solidcopy import units
 from solidcopy.impairments.added.pulse import Burst, PulseTable, gate_table
 from solidcopy.impairments.added.timing import Timing
+from solidcopy.impairments.area import Areas, during
 from solidcopy.impairments.impairment import Disturbance, Draw, Scene
 from solidcopy.kernels.pulses import place_pulses
 from solidcopy.signals import filters, power
+
+SMEAR_S = 0.002
+"""What a passband some kHz wide adds to either end of a burst."""
 
 PhaseLaw = Literal["same", "alternating", "random-polarity", "random"]
 
@@ -65,6 +69,7 @@ def repeated_pulses(
         spread_db=_spread_db(table, phase, train),
         occupied_hz=train.band.feet_hz,
         draw=draw_of(table, placed),
+        areas=pulse_areas(table, placed, train.band, scene),
     )
 
 
@@ -115,6 +120,14 @@ class PlacedPulses:
     def expected_energy(self, table: PulseTable) -> float:
         """Energy of a whole pulse of power 1, on average."""
         return table.turned_energy if self.is_turned else table.energy
+
+
+def pulse_areas(
+    table: PulseTable, placed: PlacedPulses, band: filters.Band, scene: Scene
+) -> Areas | None:
+    """When each pulse holds nearly all of its energy."""
+    spans = placed.starts[:, None] + np.array(table.core)
+    return during(spans / scene.sample_rate_hz, band.feet_hz, slot_s=scene.duration_s)
 
 
 def draw_of(table: PulseTable, placed: PlacedPulses) -> Draw:
@@ -192,6 +205,13 @@ def noise_bursts(shape: Burst, train: Train, generator: np.random.Generator) -> 
         occupied_hz=train.band.feet_hz,
         share_on=float(np.minimum(gates[n_before:], 1.0).mean()),
         draw=Draw(ratio, units.db_from_ratio(1.0 + residual)),
+        areas=during(
+            # Behind the filter a burst comes half of the taps later, a little longer.
+            (starts[:, None] + n_before / 2.0) / scene.sample_rate_hz
+            + np.array([-SMEAR_S, shape.length_ms / 1000.0 + SMEAR_S]),
+            train.band.feet_hz,
+            slot_s=scene.duration_s,
+        ),
     )
 
 

@@ -20,6 +20,7 @@ from solidcopy.impairments.added.placed import (
     refuse_level_not_once,
     refuse_place_not_once,
 )
+from solidcopy.impairments.area import Area
 from solidcopy.impairments.impairment import Disturbance, Draw, Scene
 from solidcopy.impairments.level import STRICT, Level
 from solidcopy.modes.mode import Mode
@@ -43,6 +44,7 @@ class _Sent:
     samples: Samples
     share_on: float
     texts: tuple[str, ...]
+    areas: tuple[Area, ...]
 
 
 def _send(
@@ -58,6 +60,7 @@ def _send(
     earlier_s = scene.slot_late_s + int(generator.integers(n_parts)) * scene.duration_s
     n_slots = max(1, round(scene.duration_s / facts.slot_s))
     samples, n_on, texts = np.zeros(scene.n_samples), 0, []
+    areas: list[Area] = []
     for slot in range(n_slots):
         message = mode.draw_message(generator)
         offset_s = generator.uniform(-spread_s, spread_s)
@@ -74,7 +77,8 @@ def _send(
             samples[start:stop] += analytic.real[start - first : stop - first]
             n_on += stop - start
             texts.append(message.text)
-    return _Sent(samples, min(n_on / scene.n_samples, 1.0), tuple(texts))
+            areas.append(Area(start / rate, stop / rate, *facts.reach_hz(audio_hz)))
+    return _Sent(samples, min(n_on / scene.n_samples, 1.0), tuple(texts), tuple(areas))
 
 
 class SlotStation(BaseModel):
@@ -115,6 +119,7 @@ class SlotStation(BaseModel):
             occupied_hz=reach.band(audio_hz),
             share_on=sent.share_on,
             texts=sent.texts,
+            areas=sent.areas,
         )
 
     def identity(self) -> dict[str, Any]:
@@ -171,6 +176,7 @@ class SlotCrowd(BaseModel):
             )
         samples, expected = np.zeros(scene.n_samples), 0.0
         texts: list[str] = []
+        areas: list[Area] = []
         mean_ratio, mean_square = self._level_moments()
         for audio_hz in self._frequencies_hz(scene, width_hz, generator):
             gain = units.ratio_from_db(-generator.uniform(0.0, self.level_range_db))
@@ -178,6 +184,7 @@ class SlotCrowd(BaseModel):
             samples += math.sqrt(gain) * sent.samples
             expected += mean_ratio * sent.share_on / 2.0
             texts += sent.texts
+            areas += sent.areas
         spread = math.sqrt(max(mean_square / mean_ratio**2 - 1.0, 0.0) / self.n_stations)
         return Disturbance(
             samples=samples,
@@ -186,6 +193,7 @@ class SlotCrowd(BaseModel):
             occupied_hz=(self.low_hz - width_hz, self.high_hz + 2.0 * width_hz),
             draw=Draw(power.mean_power(samples) / expected, 0.0),
             texts=tuple(texts),
+            areas=tuple(areas),
         )
 
     def _level_moments(self) -> tuple[float, float]:

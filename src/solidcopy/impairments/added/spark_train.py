@@ -9,7 +9,12 @@ from numpy.typing import NDArray
 
 from solidcopy import units
 from solidcopy.impairments.added.pulse import Click, pulse_table
-from solidcopy.impairments.added.pulse_train import PlacedPulses, draw_of, draw_turns
+from solidcopy.impairments.added.pulse_train import (
+    PlacedPulses,
+    draw_of,
+    draw_turns,
+    pulse_areas,
+)
 from solidcopy.impairments.impairment import Disturbance, Scene
 from solidcopy.kernels.pulses import place_pulses
 from solidcopy.signals import filters
@@ -92,4 +97,5 @@ def sparks_through(
         occupied_hz=band.feet_hz,
         share_on=sparks.share_on,
         draw=draw_of(table, placed),
+        areas=pulse_areas(table, placed, band, scene),
     )

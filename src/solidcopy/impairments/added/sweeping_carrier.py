@@ -16,9 +16,14 @@ from solidcopy.impairments.added.placed import (
     level_of,
     refuse_level_not_once,
 )
+from solidcopy.impairments.area import Area
 from solidcopy.impairments.impairment import Disturbance, Scene
 from solidcopy.impairments.level import STRICT, Level, Swept, fixed
 from solidcopy.signals import power
+
+N_STEPS = 60
+"""Into which a slot is cut for the outline of a sweep."""
+SHOWN_HALF_WIDTH_HZ = 20.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,6 +100,7 @@ class SweepingCarrier(BaseModel):
             spread_db=0.0,
             occupied_hz=(low_hz - beyond_hz, high_hz + beyond_hz),
             share_on=mean_square,
+            areas=_along(into_s, sweep, scene),
         )
 
     def identity(self) -> dict[str, Any]:
@@ -143,6 +149,28 @@ class SweepingCarrier(BaseModel):
             )
         slope_hz_per_s = math.copysign(pace_hz_per_s, to_hz - from_hz)
         return _Sweep(from_hz, slope_hz_per_s, duration_s, edge_s)
+
+
+def _along(into_s: NDArray[np.float64], sweep: _Sweep, scene: Scene) -> tuple[Area, ...]:
+    """Steps along the sweeps, each as high as the carrier runs meanwhile."""
+    n_step = max(scene.n_samples // N_STEPS, 1)
+    areas = []
+    for first in range(0, scene.n_samples, n_step):
+        piece = into_s[first : first + n_step]
+        on = piece[(piece >= 0.0) & (piece <= sweep.duration_s)]
+        if on.size:
+            ends_s = np.array([on.min(), on.max()])
+            ends_hz = np.sort(sweep.from_hz + sweep.slope_hz_per_s * ends_s)
+            last = min(first + n_step, scene.n_samples)
+            areas.append(
+                Area(
+                    first / scene.sample_rate_hz,
+                    last / scene.sample_rate_hz,
+                    float(ends_hz[0]) - SHOWN_HALF_WIDTH_HZ,
+                    float(ends_hz[1]) + SHOWN_HALF_WIDTH_HZ,
+                )
+            )
+    return tuple(areas)
 
 
 def _soft_ends(into_s: NDArray[np.float64], sweep: _Sweep) -> NDArray[np.float64]:

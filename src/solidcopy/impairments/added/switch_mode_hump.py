@@ -20,11 +20,14 @@ from solidcopy.impairments.added.placed import (
     refuse_place_not_once,
 )
 from solidcopy.impairments.added.wander import drift_turns
+from solidcopy.impairments.area import Area
 from solidcopy.impairments.impairment import Disturbance, Scene
 from solidcopy.impairments.level import STRICT, Level, Swept, fixed
 from solidcopy.signals.filters import NoiseFigures
 from solidcopy.signals.waveform import AnalyticSamples
 
+N_STEPS = 30
+"""Into which a slot is cut for the outline of one that drifts."""
 FOOT_WIDTHS = 1.5
 """The hump is cut so many widths from its centre: 54 dB down."""
 GUARD_WIDTHS = 4.0
@@ -92,6 +95,22 @@ class SwitchModeHump(BaseModel):
             reference_power=figures.mean_power,
             spread_db=units.db_from_ratio(1.0 + figures.relative_spread(scene.duration_s)),
             occupied_hz=reach.band(centre_hz),
+            areas=self._areas(centre_hz, scene),
+        )
+
+    def _areas(self, centre_hz: float, scene: Scene) -> tuple[Area, ...]:
+        """Steps along its way, wide enough for its wander."""
+        width_hz = fixed(self.width_hz, "width_hz")
+        drift_hz_per_s = fixed(self.drift_hz_per_s, "drift_hz_per_s")
+        n_steps = N_STEPS if drift_hz_per_s else 1
+        step_s = scene.duration_s / n_steps
+        # A bell three quarters of a width to either side holds 99 % of its power.
+        half_hz = 0.75 * width_hz + 4.0 * self.wander_hz + abs(drift_hz_per_s) * step_s / 2.0
+        middles_s = step_s * (np.arange(n_steps) + 0.5)
+        centres_hz = centre_hz + drift_hz_per_s * (middles_s - scene.duration_s / 2.0)
+        return tuple(
+            Area(at - step_s / 2.0, at + step_s / 2.0, middle - half_hz, middle + half_hz)
+            for at, middle in zip(middles_s.tolist(), centres_hz.tolist(), strict=True)
         )
 
     def identity(self) -> dict[str, Any]:
