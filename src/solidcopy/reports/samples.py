@@ -4,7 +4,6 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
-import scipy.fft
 import scipy.signal
 from numpy.typing import NDArray
 
@@ -17,6 +16,7 @@ from solidcopy.reports.measured import Estimate
 from solidcopy.signals.amplitude_distribution import envelope, exceeded_levels
 from solidcopy.signals.filters import Band
 from solidcopy.signals.power import mean_power
+from solidcopy.signals.spectrogram import power_densities
 from solidcopy.signals.waveform import Waveform
 from solidcopy.statistics.evidence import NoEvidence
 from solidcopy.trials.expand import TrialKey, trial_of
@@ -148,9 +148,9 @@ def spectrogram(waveform: Waveform) -> Spectrogram:
     """Power over time and frequency up to 3 kHz, pooled to what a page can show."""
     rate_hz = waveform.sample_rate_hz
     n_window = round(WINDOW_S * rate_hz)
-    window = scipy.signal.get_window("hann", n_window)
-    frames = np.lib.stride_tricks.sliding_window_view(waveform.samples, n_window)[:: n_window // 2]
-    power = np.abs(scipy.fft.rfft(frames * window, axis=1)) ** 2
+    power = power_densities(
+        waveform.samples, sample_rate_hz=rate_hz, n_window=n_window, n_hop=n_window // 2
+    )
     n_bins = 2 * (int(HIGHEST_HZ * WINDOW_S) // 2)
     pooled: Array = power[:, :n_bins].reshape(power.shape[0], -1, 2).mean(axis=2).T
     floor = float(np.median(pooled)) or 1.0
@@ -160,9 +160,14 @@ def spectrogram(waveform: Waveform) -> Spectrogram:
     )
 
 
-def spectrum(waveform: Waveform) -> tuple[Array, Array]:
-    """Frequencies up to 3 kHz and the power density there, dBFS in 1 Hz."""
-    n_segment = min(4096, waveform.samples.size)
+def spectrum(waveform: Waveform, *, n_segment: int = 4096) -> tuple[Array, Array]:
+    """Frequencies up to 3 kHz and the power density there, dBFS in 1 Hz.
+
+    Args:
+        waveform: the slot.
+        n_segment: samples transformed at once: sample rate over distance of the frequencies.
+    """
+    n_segment = min(n_segment, waveform.samples.size)
     hz, density = scipy.signal.welch(
         waveform.samples, fs=waveform.sample_rate_hz, nperseg=n_segment
     )
