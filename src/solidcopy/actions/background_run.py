@@ -13,6 +13,7 @@ from pathlib import Path
 import psutil
 
 from solidcopy.actions.folder import folder_of
+from solidcopy.campaigns.journal import JournalReader
 from solidcopy.campaigns.journal.lock import holder
 from solidcopy.errors import JournalError
 
@@ -44,11 +45,22 @@ def start_run(source: Path, *, n_workers: int | None = None) -> int:
             words, stdin=subprocess.DEVNULL, stdout=log, stderr=log, start_new_session=True
         )
     end_s = time.monotonic() + START_WITHIN_S
-    while time.monotonic() < end_s and process.poll() is None and holder(folder) is None:
+    while time.monotonic() < end_s and process.poll() is None and not _is_writing(folder):
         time.sleep(EVERY_S)
     if process.poll():
         raise JournalError(last_words(folder))
     return process.pid
+
+
+def _is_writing(folder: Path) -> bool:
+    """Whether a process holds the journal, and it can be read already."""
+    if holder(folder) is None:
+        return False
+    try:
+        with JournalReader(folder):
+            return True
+    except JournalError:
+        return False
 
 
 def stop_run(folder: Path) -> bool:

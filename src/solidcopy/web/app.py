@@ -8,13 +8,22 @@ from fastapi.staticfiles import StaticFiles
 from starlette.types import ASGIApp
 
 from solidcopy import __version__
+from solidcopy.actions.take_recording import sweep_incoming
 from solidcopy.actions.workspace import Workspace
 from solidcopy.web.guard import Guard, GuardSettings
 from solidcopy.web.pages import STATIC, Bench
 from solidcopy.web.problems import PROBLEMS, add_handlers
-from solidcopy.web.routes import campaigns, home, plans
+from solidcopy.web.routes import campaigns, home, looks, noise, plans, recordings, results
 
-ROUTERS: tuple[APIRouter, ...] = (home.router, plans.router, campaigns.router)
+ROUTERS: tuple[APIRouter, ...] = (
+    home.router,
+    plans.router,
+    campaigns.router,
+    results.router,
+    recordings.router,
+    looks.router,
+    noise.router,
+)
 
 
 def create_app(workspace: Workspace, hosts: Iterable[str], *, token: str | None = None) -> ASGIApp:
@@ -26,6 +35,7 @@ def create_app(workspace: Workspace, hosts: Iterable[str], *, token: str | None 
         token: asked of everybody where it listens beyond this machine.
     """
     key = workspace.key()
+    sweep_incoming(workspace)
     app = bare_app()
     app.state.bench = Bench(workspace, key)
     return Guard(app, GuardSettings(frozenset(hosts), key, token))

@@ -72,10 +72,11 @@ function bars(series, { x, y, box }) {
   });
 }
 
-// `value` 0 to 1 tints a cell; null is "not tried yet" and stays empty. `text` is written into it.
+// `w` and `h` are numbers, or lists where cells differ in size. `value` 0 to 1 tints a cell; null is "not tried yet" and stays empty. `text` is written into it.
 function cells(series, { x, y }) {
-  const [w, h] = [].concat(series.w, series.h);
+  const sizeOf = (size, k) => (Array.isArray(size) ? size[k] : size);
   return series.x.map((value, k) => {
+    const [w, h] = [sizeOf(series.w, k), sizeOf(series.h, k)];
     const [left, right] = [x.place(value - w / 2), x.place(value + w / 2)].sort((a, b) => a - b);
     const [top, bottom] = [y.place(series.y[k] + h / 2), y.place(series.y[k] - h / 2)].sort((a, b) => a - b);
     const known = series.value[k] !== null;
