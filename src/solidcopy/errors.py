@@ -4,6 +4,9 @@ Programmer mistakes stay ValueError and TypeError. Every class carries the exit 
 command line ends with.
 """
 
+from collections.abc import Iterable
+from dataclasses import dataclass
+
 
 class SolidcopyError(Exception):
     """Something the user can understand and mend."""
@@ -11,10 +14,34 @@ class SolidcopyError(Exception):
     exit_code = 1
 
 
+@dataclass(frozen=True, slots=True)
+class Fault:
+    """One field of a plan that holds what it may not.
+
+    Args:
+        place: keys and places (from 0) that lead to it in the plan file; empty: the whole plan.
+        field: the same as a user counts, e.g. "conditions[2].name".
+        sentence: what is allowed, and what was given.
+    """
+
+    place: tuple[str | int, ...]
+    field: str
+    sentence: str
+
+
 class PlanError(SolidcopyError):
-    """A plan (or a value in it) asks for something impossible; the message names the field."""
+    """A plan (or a value in it) asks for something impossible; the message names the field.
+
+    Args:
+        message: of all faults together.
+        faults: field by field, where they are known so.
+    """
 
     exit_code = 3
+
+    def __init__(self, message: str, faults: Iterable[Fault] = ()) -> None:
+        super().__init__(message)
+        self.faults = tuple(faults)
 
 
 class MessageError(PlanError):
@@ -53,3 +80,19 @@ class WorkspaceError(SolidcopyError):
 
 class NotThereError(WorkspaceError):
     """A campaign, plan or recording of that name is not in the bench folder."""
+
+
+class PackageError(SolidcopyError):
+    """A package of a campaign that cannot be made, or is not fit to be opened."""
+
+    exit_code = 14
+
+
+class DeviceError(SolidcopyError):
+    """A sound device, or a clock that was named, cannot be used as asked."""
+
+    exit_code = 10
+
+
+class ChangedError(WorkspaceError):
+    """A plan was changed on disk since it was opened in the browser; nothing was overwritten."""

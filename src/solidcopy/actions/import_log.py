@@ -46,7 +46,7 @@ def import_log(score: LogScore, folder: Path, *, name: str) -> Path:
     plan = _plan_of(score, places, n_sent=n_sent, n_silent=n_silent, name=name)
     with JournalWriter(folder, plan, this_environment()) as writer:
         writer.append(
-            Finished(_moved(key, places), 0, _outcome(result))
+            Finished(_moved(key, places), 0, slot_outcome(result))
             for key, result in zip(keys, score.matched.slots, strict=True)
         )
         writer.settle()
@@ -111,7 +111,8 @@ def _moved(key: TrialKey, places: list[int]) -> TrialKey:
     return TrialKey(places.index(key.condition), key.arm, key.axis_value, key.trial_index)
 
 
-def _outcome(result: SlotResult) -> Outcome:
+def slot_outcome(result: SlotResult) -> Outcome:
+    """What a slot of a log is as the outcome of its trial."""
     slot = result.slot
     if slot.text is None:
         verdict = Verdict.NOTHING_SENT

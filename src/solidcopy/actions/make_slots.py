@@ -114,7 +114,7 @@ def make_slots(source: Path, request: SlotRequest) -> Iterator[SlotsMade]:
             _refuse_other_samples(key, recording.digest, digests.get(key))
             file, at_s = sound.append(number, key, (recording, truth))
             utc = request.start + timedelta(seconds=(number - 1) * request.every * facts.slot_s)
-            slots.append(_slot(plan, key, (recording, truth), (number, utc, file, at_s)))
+            slots.append(slot_of(plan, key, (recording, truth), (number, utc, file, at_s)))
             if number < len(keys):
                 sound.pause((request.every - 1) * facts.slot_s)
                 yield SlotsMade(number, len(keys), _n_repeated(slots), schedule, request.key)
@@ -220,12 +220,20 @@ def _in_drawn_order(plan: Plan, keys: Sequence[TrialKey]) -> list[TrialKey]:
     return [keys[place] for place in draw.permutation(len(keys))]
 
 
-def _slot(
+def slot_of(
     plan: Plan,
     key: TrialKey,
     made: tuple[Recording, Truth],
     where: tuple[int, datetime, str, float],
 ) -> Slot:
+    """A slot as it stands in a key.
+
+    Args:
+        plan: that the trial belongs to.
+        key: the trial.
+        made: of it.
+        where: number of the slot from 1, UTC of its start, file, and seconds into the file.
+    """
     recording, truth = made
     number, utc, file, at_s = where
     readings: list[Any] = json.loads(encode_readings(recording.readings))

@@ -14,15 +14,17 @@ from solidcopy.receivers.program.settings import ProgramSettings
 from solidcopy.receivers.program.system import check_system
 from solidcopy.receivers.python_receiver import PythonReceiver, PythonSettings
 from solidcopy.receivers.receiver import Receiver
+from solidcopy.receivers.station_settings import StationSettings
 
 AnyReceiver = Annotated[
-    BuiltinSettings | PythonSettings | ProgramSettings | LogSettings, Field(discriminator="kind")
+    BuiltinSettings | PythonSettings | ProgramSettings | LogSettings | StationSettings,
+    Field(discriminator="kind"),
 ]
 """Settings of any receiver, told apart by `kind`."""
 
 
 def build_receiver(
-    settings: BuiltinSettings | PythonSettings | ProgramSettings | LogSettings,
+    settings: BuiltinSettings | PythonSettings | ProgramSettings | LogSettings | StationSettings,
     mode: Mode,
     *,
     import_folders: Sequence[Path] = (),
@@ -40,6 +42,11 @@ def build_receiver(
         raise PlanError(
             f'receiver "{settings.name}" is known by its log only and cannot be run; play more '
             "slots and import their log with `solidcopy log score --campaign`"
+        )
+    if isinstance(settings, StationSettings):
+        raise PlanError(
+            f'receiver "{settings.name}" listens live to a sound device: `solidcopy play` plays '
+            "the campaign to it"
         )
     if isinstance(settings, PythonSettings):
         return PythonReceiver(settings, import_folders)

@@ -1,0 +1,1 @@
+"""Sound devices: the check of a path through them, and playing into it slot by slot."""

@@ -1,0 +1,112 @@
+"""A sound card and a clock that tests turn by hand: time passes only where somebody waits."""
+
+import numpy as np
+
+from solidcopy.errors import DeviceError
+from solidcopy.soundcard.output import StreamTrouble, Trouble
+
+
+class SimulatedClock:
+    """UTC that may be set, and a steady clock; `sleep` lets whoever listens catch up."""
+
+    def __init__(self, utc_s=1_800_000_000.0):
+        self.now_s = 0.0
+        self.utc_at_zero_s = utc_s
+        self.listeners = []
+
+    def utc_s(self):
+        return self.utc_at_zero_s + self.now_s
+
+    def steady_s(self):
+        return self.now_s
+
+    def sleep(self, seconds):
+        self.now_s += seconds
+        for listener in self.listeners:
+            listener(self.now_s)
+
+    def set_by(self, seconds):
+        self.utc_at_zero_s += seconds
+
+
+class SimulatedCard:
+    """An output whose crystal is off by `ppm`, and whose word on timing scatters.
+
+    What is heard is kept as (true steady time of the first frame of a sound, its length in
+    frames), sounds being told apart by silence.
+    """
+
+    def __init__(
+        self, clock, *, ppm=0.0, latency_s=0.3, block=1024, scatter_s=1e-3, rate_hz=12_000
+    ):
+        self.rate_hz = rate_hz
+        self._clock, self._latency_s, self._block, self._scatter_s = (
+            clock,
+            latency_s,
+            block,
+            scatter_s,
+        )
+        self._true_hz = rate_hz * (1.0 + ppm * 1e-6)
+        self._random = np.random.default_rng(5)
+        self._fill = None
+        self._troubles = []
+        self.is_unplugged = False
+        self.heard = []
+        self.sound = []
+        """(true steady time of the first frame, frames) of each block."""
+        self._is_sounding = False
+        clock.listeners.append(self._catch_up)
+
+    def open(self, fill, note):
+        if self.is_unplugged:
+            raise DeviceError("the sound output cannot be opened (no such device)")
+        self._fill, self._note = fill, note
+        self._frame, self._began_s = 0, self._clock.steady_s()
+        self._skipped_s = 0.0
+
+    def close(self):
+        self._fill = None
+
+    def troubles(self):
+        found, self._troubles = self._troubles, []
+        return found
+
+    def run_dry(self, seconds):
+        """The card plays nothing for a while, and says so."""
+        self._skipped_s += seconds
+        self._troubles.append(StreamTrouble(Trouble.GAP, self._frame))
+
+    def unplug(self):
+        self.is_unplugged = True
+        self._fill = None
+        self._troubles.append(StreamTrouble(Trouble.ENDED, self._frame))
+
+    def _true_time_s(self, frame):
+        return self._began_s + self._latency_s + self._skipped_s + frame / self._true_hz
+
+    def _catch_up(self, now_s):
+        out = np.empty(self._block, np.float32)
+        while self._fill is not None and self._true_time_s(self._frame) - self._latency_s <= now_s:
+            self._fill(out, self._frame)
+            said_s = self._true_time_s(self._frame) + self._random.normal(scale=self._scatter_s)
+            self._note(self._frame, said_s)
+            self._listen(out)
+            self.sound.append((self._true_time_s(self._frame), out.copy()))
+            self._frame += self._block
+
+    def _listen(self, out):
+        if not out.any():
+            self._is_sounding = False
+            return
+        sounding = np.flatnonzero(out)
+        if not self._is_sounding:
+            self.heard.append([self._true_time_s(self._frame + sounding[0]), 0])
+            self._is_sounding = True
+        self.heard[-1][1] += sounding.size
+
+    def between(self, start_s, end_s):
+        """What was heard between two steady times, gaps left out."""
+        kept = [frames for at_s, frames in self.sound if start_s - 0.1 < at_s < end_s]
+        first_s = next(at_s for at_s, _ in self.sound if start_s - 0.1 < at_s)
+        skip = round((start_s - first_s) * self.rate_hz)
+        return np.concatenate(kept)[skip : skip + round((end_s - start_s) * self.rate_hz)]
