@@ -5,7 +5,7 @@ import sys
 import typer
 
 from solidcopy import __version__
-from solidcopy.cli import campaign, log, noise, plan, receiver
+from solidcopy.cli import campaign, log, noise, package, plan, receiver
 from solidcopy.cli.duel import duel
 from solidcopy.cli.impairments import impairments
 from solidcopy.cli.inspect import inspect
@@ -26,6 +26,7 @@ app.add_typer(log.app, name="log")
 app.add_typer(receiver.app, name="receiver")
 app.add_typer(noise.app, name="noise")
 campaign.register(app)
+package.register(app)
 app.command("duel")(duel)
 app.command("impairments")(impairments)
 app.command("verify")(verify)

@@ -1,0 +1,1 @@
+"""A campaign in one file, for someone else to check and to run again."""
