@@ -26,6 +26,7 @@ from journal_samples import (
 )
 
 from solidcopy.campaigns.journal import Finished, JournalReader, JournalWriter
+from solidcopy.campaigns.journal.schema import FORMAT_VERSION
 from solidcopy.errors import JournalError
 from solidcopy.statistics.evidence import NoEvidence
 from solidcopy.statistics.tally import Tally
@@ -336,7 +337,7 @@ def _foreign_database(path: Path) -> None:
 def _newer_format(path: Path) -> None:
     JournalWriter(path.parent, plan_with(), ENVIRONMENT).close()
     with sqlite3.connect(path) as connection:
-        connection.execute("PRAGMA user_version = 2")
+        connection.execute(f"PRAGMA user_version = {FORMAT_VERSION + 1}")
     connection.close()
 
 
@@ -352,7 +353,7 @@ def _torn_pages(path: Path) -> None:
     [
         (lambda path: path.write_bytes(b"RIFF" + bytes(5000)), "damaged or no journal"),
         (_foreign_database, "database of another program"),
-        (_newer_format, "journal format 2"),
+        (_newer_format, f"journal format {FORMAT_VERSION + 1}"),
         (_torn_pages, "damaged or no journal"),
     ],
     ids=["no database", "foreign", "newer", "torn"],

@@ -13,6 +13,8 @@ from pathlib import Path
 import pytest
 
 from solidcopy.campaigns.journal import JournalReader
+from solidcopy.statistics.tally import Tally
+from solidcopy.trials.trial import SENT
 
 pytestmark = pytest.mark.derived
 
@@ -65,7 +67,11 @@ def checked_length(folder: Path) -> int:
         assert connection.execute("PRAGMA integrity_check").fetchone() == ("ok",)
     with JournalReader(folder) as reader:
         n_kept = reader.n_counted(0, 0, -23.0)
+        assert sum(run.n_outcomes for run in reader.runs()) == 2 * n_kept
         for receiver in (0, 1):
+            assert reader.tally_of_first(reader.series_place(0, receiver, SENT, -23.0), 10**6) == (
+                Tally(n_missed=n_kept)
+            )
             rows = [row.outcome.digest for row in reader.rows() if row.receiver == receiver]
             assert rows == [f"{index:064x}" for index in range(n_kept)]
     return n_kept

@@ -5,7 +5,7 @@ from collections import deque
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
-from solidcopy.campaigns.journal.queries import Place
+from solidcopy.campaigns.journal.place import Place
 from solidcopy.campaigns.journal.reader import JournalReader
 from solidcopy.campaigns.journal.records import Finished
 from solidcopy.campaigns.schedule import Series, wanted_series

@@ -5,7 +5,7 @@ from collections import deque
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from solidcopy.campaigns.journal.queries import Place
+from solidcopy.campaigns.journal.place import Place
 from solidcopy.campaigns.journal.reader import JournalReader
 from solidcopy.campaigns.stop import BLOCK_TRIALS
 from solidcopy.campaigns.workers import Job

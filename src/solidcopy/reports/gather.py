@@ -35,7 +35,6 @@ from solidcopy.reports.wording import counted
 from solidcopy.statistics.evidence import NoEvidence
 from solidcopy.statistics.tally import Tally
 from solidcopy.statistics.threshold import Reading
-from solidcopy.trials.outcome import Verdict
 from solidcopy.trials.plan import Plan
 
 DECISION_HALF_WIDTH_DB = 0.5
@@ -88,7 +87,7 @@ def _figures(reader: JournalReader) -> CampaignFacts:
         ),
         penalties=tuple(all_penalties(reader, axis, readings, precision_of(reader, axis))),
         false_decodes=tuple(false_facts(reader, tallies, silent)),
-        failures=tuple(_failures(reader, tallies, silent)),
+        failures=tuple(_failures(reader)),
         levels=(),
         elapsed=(),
         extent=_extent(reader, tallies, silent),
@@ -163,20 +162,14 @@ def _seconds_per_outcome(reader: JournalReader) -> float | None:
     return total_s / n_outcomes if n_outcomes and total_s > 0.0 else None
 
 
-def _failures(
-    reader: JournalReader, tallies: Tallies, silent: dict[tuple[int, int], Tally]
-) -> Iterator[FailureFacts]:
-    """Failures by reason. The rows are only read if there are any."""
-    n_failed = sum(
-        tally.n_failed for by_value in tallies.values() for tally in by_value.values()
-    ) + sum(tally.n_failed for tally in silent.values())
-    if not n_failed:
-        return
+def _failures(reader: JournalReader) -> Iterator[FailureFacts]:
+    """Failures by reason: the last line of what was said."""
     counts: Counter[tuple[str, str, str]] = Counter()
-    for row in reader.rows():
-        if row.outcome.verdict is Verdict.FAILED:
-            reason = (row.outcome.failure or "no reason given").strip().splitlines()[-1]
-            counts[row.condition_name, row.receiver_name, reason] += 1
+    plan = reader.plan
+    for place in product(range(len(plan.conditions)), range(len(plan.receivers))):
+        for said, n in reader.failures(*place).items():
+            reason = (said or "no reason given").strip().splitlines()[-1]
+            counts[*_names(plan, place), reason] += n
     for (condition, receiver, reason), n in sorted(counts.items()):
         yield FailureFacts(condition, receiver, reason, n)
 

@@ -7,8 +7,8 @@ from dataclasses import dataclass, fields
 import numpy as np
 from numpy.typing import NDArray
 
-from solidcopy.campaigns.journal.queries import Place
-from solidcopy.campaigns.journal.schema import VERDICT_NUMBERS
+from solidcopy.campaigns.journal.place import Place
+from solidcopy.campaigns.journal.tables import VERDICT_NUMBERS
 from solidcopy.trials.outcome import Verdict
 
 _DECODED = VERDICT_NUMBERS[Verdict.DECODED]

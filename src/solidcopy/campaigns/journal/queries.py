@@ -1,39 +1,27 @@
 """The questions that a reader asks the database; each one statement."""
 
+import hashlib
 import json
 import sqlite3
 from collections.abc import Iterator, Sequence
-from typing import Any, NamedTuple
-
-import numpy as np
-from numpy.typing import NDArray
+from typing import Any
 
 from solidcopy.campaigns.journal.coding import decode_decodes, decode_readings
+from solidcopy.campaigns.journal.place import SERIES, Place
 from solidcopy.campaigns.journal.records import RunRecord
-from solidcopy.campaigns.journal.schema import VERDICT_NUMBERS, VERDICTS
-from solidcopy.statistics.tally import Tally
+from solidcopy.campaigns.journal.scores import count_by_run, knows_scores
+from solidcopy.campaigns.journal.tables import VERDICT_NUMBERS, VERDICTS
 from solidcopy.trials.outcome import Outcome, Verdict
 from solidcopy.trials.trial import Readings
 
-_DECODED = VERDICT_NUMBERS[Verdict.DECODED]
 _FAILED = VERDICT_NUMBERS[Verdict.FAILED]
 
 
-class Place(NamedTuple):
-    """One series of trials in the database: all key columns but the trial index."""
-
-    curve: int
-    receiver: int
-    arm: int
-    axis_value: float
-
-
-_SERIES = "curve = ? AND receiver = ? AND arm = ? AND axis_value = ?"
 _FULL_OUTCOMES = f"""
     SELECT o.trial_index, o.verdict, o.decodes, o.elapsed_s, o.failure, o.cpu_s,
         r.digest, r.readings
     FROM outcome AS o LEFT JOIN recording AS r USING (curve, arm, axis_value, trial_index)
-    WHERE {_SERIES} AND trial_index"""
+    WHERE {SERIES} AND trial_index"""
 
 
 def data_version(connection: sqlite3.Connection) -> int:
@@ -42,64 +30,12 @@ def data_version(connection: sqlite3.Connection) -> int:
     return int(version)
 
 
-def n_without_gap(connection: sqlite3.Connection, place: Place, limit: int) -> int:
-    """Length of the unbroken row of trial indexes 0, 1, 2, ... below `limit`."""
-    n, last = connection.execute(
-        f"SELECT count(*), max(trial_index) FROM outcome WHERE {_SERIES} AND trial_index < ?",
-        (*place, limit),
-    ).fetchone()
-    if n == 0 or last == n - 1:
-        return int(n)
-    (first_gap,) = connection.execute(
-        f"""SELECT min(place) FROM (
-            SELECT trial_index, row_number() OVER (ORDER BY trial_index) - 1 AS place
-            FROM outcome WHERE {_SERIES} AND trial_index < ?
-        ) WHERE trial_index != place""",
-        (*place, limit),
-    ).fetchone()
-    return int(first_gap)
-
-
-def tally(connection: sqlite3.Connection, place: Place, n: int) -> Tally:
-    """Counts of the trials with index below `n`. False decodes of failed trials do not count;
-    where nothing was sent a trial counts as missed.
-    """
-    total = Tally()
-    for verdict, n_trials, n_false_trials, n_false in connection.execute(
-        f"""SELECT verdict, count(*), sum(n_false > 0), sum(n_false)
-            FROM outcome WHERE {_SERIES} AND trial_index < ? GROUP BY verdict""",
-        (*place, n),
-    ):
-        if verdict == _FAILED:
-            total += Tally(n_failed=n_trials)
-            continue
-        decoded = n_trials if verdict == _DECODED else 0
-        total += Tally(decoded, n_trials - decoded, 0, n_false_trials, n_false)
-    return total
-
-
-def flags(
-    connection: sqlite3.Connection, place: Place, n: int
-) -> tuple[NDArray[np.bool_], NDArray[np.bool_]]:
-    """Whether each trial below `n` was decoded, and whether it was scored; (n,) each."""
-    decoded, scored = np.zeros(n, np.bool_), np.zeros(n, np.bool_)
-    rows = connection.execute(
-        f"SELECT trial_index, verdict FROM outcome WHERE {_SERIES} AND trial_index < ?",
-        (*place, n),
-    ).fetchall()
-    if rows:
-        index, verdict = np.array(rows, np.int64).T
-        decoded[index] = verdict == _DECODED
-        scored[index] = verdict != _FAILED
-    return decoded, scored
-
-
 def indexes(
     connection: sqlite3.Connection, place: Place, span: range, retry_before_run: int
 ) -> set[int]:
     """Trial indexes in `span` that have an outcome, except failures of runs before that one."""
     rows = connection.execute(
-        f"""SELECT trial_index FROM outcome WHERE {_SERIES} AND trial_index BETWEEN ? AND ?
+        f"""SELECT trial_index FROM outcome WHERE {SERIES} AND trial_index BETWEEN ? AND ?
             AND NOT (verdict = ? AND run < ?)""",
         (*place, span.start, span.stop - 1, _FAILED, retry_before_run),
     )
@@ -167,20 +103,43 @@ def all_readings(connection: sqlite3.Connection, place: Place, limit: int) -> It
 def answer_times(connection: sqlite3.Connection, place: Place, limit: int) -> list[float]:
     """Seconds, of all trials below `limit` that did not fail."""
     rows = connection.execute(
-        f"SELECT elapsed_s FROM outcome WHERE {_SERIES} AND trial_index < ? AND verdict != ?",
+        f"SELECT elapsed_s FROM outcome WHERE {SERIES} AND trial_index < ? AND verdict != ?",
         (*place, limit, _FAILED),
     )
     return [elapsed_s for (elapsed_s,) in rows]
 
 
+def failures(connection: sqlite3.Connection, place: Place, limit: int) -> dict[str, int]:
+    """Reasons of the failed trials below `limit`, and how often each was given."""
+    rows = connection.execute(
+        f"""SELECT coalesce(failure, ''), count(*) FROM outcome
+            WHERE {SERIES} AND trial_index < ? AND verdict = ? GROUP BY 1""",
+        (*place, limit, _FAILED),
+    )
+    return dict(rows)
+
+
+def content_version(connection: sqlite3.Connection) -> str:
+    """Hash of all runs: their plans, machines and starts, and how much each of them wrote."""
+    rows = connection.execute("SELECT run, plan, environment, settled_utc FROM run ORDER BY run")
+    state = [*rows.fetchall(), *sorted(_outcomes_by_run(connection).items())]
+    return hashlib.sha256(repr(state).encode()).hexdigest()
+
+
+def _outcomes_by_run(connection: sqlite3.Connection) -> dict[int, int]:
+    """Of every run that has any."""
+    if knows_scores(connection):
+        return dict(connection.execute("SELECT run, n_outcomes FROM run WHERE n_outcomes > 0"))
+    return count_by_run(connection)
+
+
 def runs(connection: sqlite3.Connection) -> list[RunRecord]:
     """All runs with the number of outcomes that each wrote."""
-    rows: list[tuple[int, str, str | None, Any]] = connection.execute(
-        """SELECT run.run, environment, settled_utc, n FROM run
-           LEFT JOIN (SELECT run, count(*) AS n FROM outcome GROUP BY run) AS counted
-           ON counted.run = run.run ORDER BY run.run"""
+    counted = _outcomes_by_run(connection)
+    rows: list[tuple[int, str, str | None]] = connection.execute(
+        "SELECT run, environment, settled_utc FROM run ORDER BY run"
     ).fetchall()
     return [
-        RunRecord(number, json.loads(environment), settled_utc, n or 0)
-        for number, environment, settled_utc, n in rows
+        RunRecord(number, json.loads(environment), settled_utc, counted.get(number, 0))
+        for number, environment, settled_utc in rows
     ]

@@ -6,19 +6,17 @@ that is still missing: a campaign in progress is never read through its quick tr
 
 import json
 import sqlite3
+from collections import Counter
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 from typing import Self
 
-import numpy as np
-from numpy.typing import NDArray
-
 from solidcopy.campaigns.journal import queries
 from solidcopy.campaigns.journal.answers import Answers, read_answers
 from solidcopy.campaigns.journal.fingerprint import fingerprint_of
 from solidcopy.campaigns.journal.first_trials import Flagged, TrialsAsked
-from solidcopy.campaigns.journal.queries import Place
+from solidcopy.campaigns.journal.place import Place
 from solidcopy.campaigns.journal.records import (
     ElapsedSummary,
     FalseDecodes,
@@ -26,13 +24,10 @@ from solidcopy.campaigns.journal.records import (
     LevelSummary,
     RunRecord,
 )
-from solidcopy.campaigns.journal.schema import (
-    ARM_NUMBERS,
-    JOURNAL_FILE,
-    open_for_reading,
-    sentences,
-)
+from solidcopy.campaigns.journal.schema import JOURNAL_FILE, open_for_reading, sentences
+from solidcopy.campaigns.journal.scores import Scores, count_scores, knows_scores, read_scores
 from solidcopy.campaigns.journal.summaries import summarise_elapsed, summarise_levels
+from solidcopy.campaigns.journal.tables import ARM_NUMBERS
 from solidcopy.campaigns.stop import Asked, CurvePlaces
 from solidcopy.errors import JournalError, PlanError
 from solidcopy.statistics.evidence import NoEvidence
@@ -73,6 +68,8 @@ class JournalReader:
                 "version that wrote it"
             ) from None
         self._trials = TrialsAsked(self._plan, self._unbroken)
+        self._read_scores = read_scores if knows_scores(self._connection) else count_scores
+        self._held: tuple[int, dict[Place, Scores]] = (-1, {})
         self._curves: list[int] = json.loads(row[1])
         self._receivers: list[int] = json.loads(row[2])
 
@@ -111,6 +108,13 @@ class JournalReader:
         with self._reading() as connection:
             return queries.runs(connection)
 
+    def content_version(self) -> str:
+        """A text that stays as long as nothing is written, whichever process looks, and that no
+        two states of a journal share: outcomes are only ever added, or replaced by a later run.
+        """
+        with self._reading() as connection:
+            return queries.content_version(connection)
+
     def asked(self, condition: int, receiver: int) -> Asked:
         """Trials of a curve that the stop rule asks for, by what is there so far."""
         return self._trials.asked((condition, receiver), self._version())
@@ -126,8 +130,21 @@ class JournalReader:
         """Trials of one point that count: up to the first one missing, at most as asked."""
         place = self.series_place(condition, receiver, SENT, axis_value)
         limit = self._trials.counting((condition, receiver), self._version())[axis_value]
-        with self._reading() as connection:
-            return queries.n_without_gap(connection, place, limit)
+        return self.scores(place).n_without_gap(limit)
+
+    def scores(self, place: Place) -> Scores:
+        """How the trials of one series ended, whether or not they count.
+
+        Read once as long as nothing is written: four bytes a trial are held.
+        """
+        version = self._version()
+        if self._held[0] != version:
+            self._held = version, {}
+        by_place = self._held[1]
+        if place not in by_place:
+            with self._reading() as connection:
+                by_place[place] = self._read_scores(connection, place)
+        return by_place[place]
 
     def tally(self, condition: int, receiver: int, axis_value: float) -> Tally:
         """Counts of one point."""
@@ -175,9 +192,7 @@ class JournalReader:
     def false_decodes(self, condition: int, receiver: int) -> FalseDecodes:
         """False decodes of one condition and receiver, with and without a message sent."""
         place = self._nothing_sent_place(condition, receiver)
-        limit = self._plan.stop.nothing_sent
-        with self._reading() as connection:
-            n = queries.n_without_gap(connection, place, limit)
+        n = self.scores(place).n_without_gap(self._plan.stop.nothing_sent)
         sent = sum(self.tallies(condition, receiver).values(), Tally())
         return FalseDecodes(sent, self._tally(place, n))
 
@@ -216,6 +231,16 @@ class JournalReader:
                 place = self.series_place(condition, receiver, SENT, value)
                 times_s += queries.answer_times(connection, place, limit)
         return summarise_elapsed(times_s)
+
+    def failures(self, condition: int, receiver: int) -> Counter[str]:
+        """How often a receiver gave each reason for no answer, in all trials asked for."""
+        reasons: Counter[str] = Counter()
+        for arm, value, limit in self._series(condition, receiver):
+            place = self.series_place(condition, receiver, arm, value)
+            if self.scores(place).first(limit).is_failed.any():
+                with self._reading() as connection:
+                    reasons.update(queries.failures(connection, place, limit))
+        return reasons
 
     def rows(self) -> Iterator[JournalRow]:
         """All outcomes that the plan asks for, in order of condition, receiver, arm, axis value
@@ -268,15 +293,11 @@ class JournalReader:
         return self.series_place(condition, receiver, NOTHING_SENT, nothing_sent_value(self._plan))
 
     def _tally(self, place: Place, n: int) -> Tally:
-        with self._reading() as connection:
-            return queries.tally(connection, place, n)
+        return self.scores(place).first(n).tally()
 
-    def _flags(
-        self, curve: CurvePlaces, axis_value: float
-    ) -> tuple[NDArray[np.bool_], NDArray[np.bool_]]:
+    def _flags(self, curve: CurvePlaces, axis_value: float) -> Flagged:
         n = self.n_counted(*curve, axis_value)
-        with self._reading() as connection:
-            return queries.flags(connection, self.series_place(*curve, SENT, axis_value), n)
+        return _flagged(self.scores(self.series_place(*curve, SENT, axis_value)).first(n))
 
     def _version(self) -> int:
         with self._reading() as connection:
@@ -284,12 +305,15 @@ class JournalReader:
 
     def _unbroken(self, curve: CurvePlaces, axis_value: float) -> Flagged:
         """All trials of a point up to the first one missing."""
-        place = self.series_place(*curve, SENT, axis_value)
-        with self._reading() as connection:
-            n = queries.n_without_gap(connection, place, self._plan.stop.limit_per_point)
-            return queries.flags(connection, place, n)
+        scores = self.scores(self.series_place(*curve, SENT, axis_value))
+        return _flagged(scores.first(scores.n_without_gap(self._plan.stop.limit_per_point)))
 
     @contextmanager
     def _reading(self) -> Iterator[sqlite3.Connection]:
         with sentences(self._path):
             yield self._connection
+
+
+def _flagged(scores: Scores) -> Flagged:
+    """Decoded and scored, (n,) each."""
+    return scores.is_decoded, scores.is_scored

@@ -1,80 +1,25 @@
-"""Tables of a journal file, and how a connection to it is opened.
-
-A recording is kept apart from the outcomes of the receivers that heard it, so that one trial
-cannot have two different recordings. Rows are keyed by numbers that stand for identities
-(`curve`, `receiver`), never by a place in a plan: a changed plan finds its old rows again.
-"""
+"""How a journal file is marked and opened, and brought to the format of this program."""
 
 import sqlite3
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from pathlib import Path
 
+from solidcopy.campaigns.journal.scores import count_by_run, fill_scores, knows_scores
+from solidcopy.campaigns.journal.tables import STRETCH_TABLE, TABLES
 from solidcopy.errors import JournalError
-from solidcopy.trials.outcome import Verdict
-from solidcopy.trials.trial import NOTHING_SENT, SENT
 
 JOURNAL_FILE = "journal.sqlite"
 LOCK_FILE = "journal.lock"
 
 APPLICATION_ID = 0x50C0
 """Marks a SQLite file as a journal (arbitrary)."""
-FORMAT_VERSION = 1
-"""Raised whenever an older program could misread the file."""
+FORMAT_VERSION = 2
+"""Raised whenever an older program could misread or spoil the file."""
+OLDEST_VERSION = 1
+"""Has no `stretch` and no `n_outcomes`; it is read as it is, and changed by its next writer."""
 
 BUSY_TIMEOUT_S = 30.0
-
-ARM_NUMBERS = {SENT: 0, NOTHING_SENT: 1}
-VERDICT_NUMBERS = {
-    Verdict.DECODED: 0,
-    Verdict.MISSED: 1,
-    Verdict.FAILED: 2,
-    Verdict.NOTHING_SENT: 3,
-}
-VERDICTS = {number: verdict for verdict, number in VERDICT_NUMBERS.items()}
-
-TABLES = (
-    """CREATE TABLE curve (
-        curve INTEGER PRIMARY KEY,
-        identity TEXT NOT NULL UNIQUE -- SHA-256 of all that can alter a recording
-    )""",
-    """CREATE TABLE receiver (
-        receiver INTEGER PRIMARY KEY,
-        identity TEXT NOT NULL UNIQUE -- SHA-256 of all that can alter an answer
-    )""",
-    """CREATE TABLE run (
-        run INTEGER PRIMARY KEY,
-        plan TEXT NOT NULL, -- JSON; the last run's plan is the journal's
-        curves TEXT NOT NULL, -- JSON: curve of each condition of the plan
-        receivers TEXT NOT NULL, -- JSON: receiver of each receiver of the plan
-        environment TEXT NOT NULL, -- JSON: versions, machine, start
-        settled_utc TEXT -- when this run last finished a whole block
-    )""",
-    """CREATE TABLE recording (
-        curve INTEGER NOT NULL,
-        arm INTEGER NOT NULL, -- 0 a message was sent, 1 nothing was sent
-        axis_value REAL NOT NULL,
-        trial_index INTEGER NOT NULL,
-        digest BLOB NOT NULL, -- SHA-256 of the samples
-        readings TEXT NOT NULL, -- JSON, order as in Readings and LevelReading
-        PRIMARY KEY (curve, arm, axis_value, trial_index)
-    ) WITHOUT ROWID""",
-    """CREATE TABLE outcome (
-        curve INTEGER NOT NULL,
-        receiver INTEGER NOT NULL,
-        arm INTEGER NOT NULL, -- 0 a message was sent, 1 nothing was sent
-        axis_value REAL NOT NULL,
-        trial_index INTEGER NOT NULL,
-        verdict INTEGER NOT NULL, -- 0 decoded, 1 missed, 2 failed, 3 nothing sent
-        n_false INTEGER NOT NULL,
-        elapsed_s REAL NOT NULL,
-        decodes TEXT, -- JSON {"right": decode or null, "false": [decodes]}; NULL if none
-        failure TEXT,
-        run INTEGER NOT NULL REFERENCES run,
-        cpu_s REAL, -- processor time; NULL: unknown
-        PRIMARY KEY (curve, receiver, arm, axis_value, trial_index)
-    ) WITHOUT ROWID""",
-)
 
 
 @contextmanager
@@ -106,10 +51,10 @@ def refuse_foreign(connection: sqlite3.Connection, path: Path) -> None:
             f"{path}: is a database of another program, not a journal; choose another folder"
         )
     version = connection.execute("PRAGMA user_version").fetchone()[0]
-    if version != FORMAT_VERSION:
+    if not OLDEST_VERSION <= version <= FORMAT_VERSION:
         raise JournalError(
-            f"{path}: has journal format {version}, this program reads {FORMAT_VERSION}; use the "
-            "program version that wrote it"
+            f"{path}: has journal format {version}, this program reads {OLDEST_VERSION} to "
+            f"{FORMAT_VERSION}; use the program version that wrote it"
         )
 
 
@@ -141,6 +86,8 @@ def open_for_writing(path: Path) -> sqlite3.Connection:
         refuse_foreign(connection, path)
         if not _knows_processor_time(connection):
             connection.execute("ALTER TABLE outcome ADD COLUMN cpu_s REAL")
+        if not knows_scores(connection):
+            _add_scores(connection)
         connection.execute("PRAGMA journal_mode=WAL")
         # With WAL, NORMAL survives a killed program; power loss may cost the last transactions,
         # never the file. Blocks end with FULL (JournalWriter.settle).
@@ -156,6 +103,20 @@ def _create(connection: sqlite3.Connection) -> None:
     for table in TABLES:
         connection.execute(table)
     connection.execute(f"PRAGMA application_id={APPLICATION_ID}")
+    connection.execute(f"PRAGMA user_version={FORMAT_VERSION}")
+    connection.execute("COMMIT")
+
+
+def _add_scores(connection: sqlite3.Connection) -> None:
+    """From format 1 to 2, whole or not at all: a program killed meanwhile leaves format 1."""
+    connection.execute("BEGIN IMMEDIATE")
+    connection.execute("ALTER TABLE run ADD COLUMN n_outcomes INTEGER NOT NULL DEFAULT 0")
+    connection.executemany(
+        "UPDATE run SET n_outcomes = ? WHERE run = ?",
+        [(n, run) for run, n in count_by_run(connection).items()],
+    )
+    connection.execute(STRETCH_TABLE)
+    fill_scores(connection)
     connection.execute(f"PRAGMA user_version={FORMAT_VERSION}")
     connection.execute("COMMIT")
 

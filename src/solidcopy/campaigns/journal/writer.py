@@ -11,15 +11,16 @@ from typing import Self
 from solidcopy.campaigns.environment import Environment
 from solidcopy.campaigns.journal.coding import compact_json, encode_decodes, encode_readings
 from solidcopy.campaigns.journal.lock import WriterLock
+from solidcopy.campaigns.journal.place import Place
 from solidcopy.campaigns.journal.records import Finished
 from solidcopy.campaigns.journal.schema import (
-    ARM_NUMBERS,
     JOURNAL_FILE,
-    VERDICT_NUMBERS,
     close_writing,
     open_for_writing,
     sentences,
 )
+from solidcopy.campaigns.journal.scores import score_of, write_scores
+from solidcopy.campaigns.journal.tables import ARM_NUMBERS, VERDICT_NUMBERS
 from solidcopy.errors import JournalError
 from solidcopy.trials.identity import curve_identity, receiver_identity
 from solidcopy.trials.outcome import Verdict
@@ -89,9 +90,13 @@ class JournalWriter:
     def append(self, finished: Iterable[Finished]) -> None:
         """Write outcomes in one transaction. Raises JournalError on a contradiction."""
         with sentences(self._path), self._transaction():
+            written = []
             for item in finished:
                 self._keep_recording(item)
-                self._keep_outcome(item)
+                if self._keep_outcome(item):
+                    written.append(self._score(item))
+            write_scores(self._connection, written)
+            self._count(len(written))
 
     def settle(self) -> None:
         """Have everything written so far forced to the disk: at the end of each block."""
@@ -192,15 +197,30 @@ class JournalWriter:
                 "use the library versions that the journal names, or start in a new folder"
             )
 
-    def _keep_outcome(self, item: Finished) -> None:
-        outcome, key = item.outcome, item.key
-        place = (
+    def _place(self, item: Finished) -> Place:
+        key = item.key
+        return Place(
             self._curves[key.condition],
             self._receivers[item.receiver],
             ARM_NUMBERS[key.arm],
             key.axis_value + 0.0,
-            key.trial_index,
         )
+
+    def _score(self, item: Finished) -> tuple[Place, int, int]:
+        outcome = item.outcome
+        score = score_of(VERDICT_NUMBERS[outcome.verdict], len(outcome.false))
+        return self._place(item), item.key.trial_index, score
+
+    def _count(self, n_more: int, *, run: int | None = None) -> None:
+        """Note that so many more rows name a run, this one unless told otherwise."""
+        self._connection.execute(
+            "UPDATE run SET n_outcomes = n_outcomes + ? WHERE run = ?", (n_more, run or self._run)
+        )
+
+    def _keep_outcome(self, item: Finished) -> bool:
+        """Whether its row was written; not if it is there already."""
+        outcome, key = item.outcome, item.key
+        place = (*self._place(item), key.trial_index)
         values = (
             VERDICT_NUMBERS[outcome.verdict],
             len(outcome.false),
@@ -215,7 +235,7 @@ class JournalWriter:
             place + values,
         )
         if cursor.rowcount == 1:
-            return
+            return True
         verdict, run = self._connection.execute(
             f"SELECT verdict, run FROM outcome {_ONE_OUTCOME}", place
         ).fetchone()
@@ -225,9 +245,12 @@ class JournalWriter:
                 f"failure = ?, run = ?, cpu_s = ? {_ONE_OUTCOME}",
                 values + place,
             )
-        elif verdict != values[0]:
+            self._count(-1, run=run)
+            return True
+        if verdict != values[0]:
             raise JournalError(
                 f"{self._path}: trial {key} was scored otherwise before, with the same recording; "
                 "a receiver must answer the same way each time: give a changed receiver another "
                 "`version`, or start in a new folder"
             )
+        return False
