@@ -9,16 +9,27 @@ from urllib.parse import urlsplit
 
 
 class Server:
-    """`solidcopy web` in a process of its own."""
+    """`solidcopy web` in a process of its own.
 
-    def __init__(self, folder: Path, port: int = 0) -> None:
+    Args:
+        more: options of the command.
+        program: what Python runs.
+    """
+
+    def __init__(
+        self,
+        folder: Path,
+        port: int = 0,
+        *more: str,
+        program: tuple[str, ...] = ("-m", "solidcopy"),
+    ) -> None:
         self.process = subprocess.Popen(
-            [sys.executable, "-m", "solidcopy", "web", str(folder), "--port", str(port)],
+            [sys.executable, *program, "web", str(folder), "--port", str(port), *more],
             stdout=subprocess.PIPE,
             text=True,
         )
-        said = self.process.stdout.readline()
-        self.url = re.search(r"http://\S+/", said)[0]
+        self.said = self.process.stdout.readline()
+        self.url = re.search(r"http://\S+/", self.said)[0]
 
     @property
     def port(self) -> int:

@@ -129,6 +129,19 @@ def test_names_and_links_stay_inside(space, tmp_path):
         space.recording("x.wav")
 
 
+def test_a_campaign_with_a_link_inside_that_leads_out_is_none(space, tmp_path):
+    outside = tmp_path / "outside"
+    outside.write_text("x")
+    folder = space.folder / "given.campaign"
+    folder.mkdir()
+    (folder / "journal.sqlite").touch()
+    assert space.campaigns() == ["given"]
+    (folder / "run.log").symlink_to(outside)
+    assert space.campaigns() == []
+    with pytest.raises(WorkspaceError, match="leads out"):
+        space.campaign("given")
+
+
 def test_a_page_cannot_set_programs_or_files_elsewhere(client, space, tmp_path):
     new_plan(client)
     text = client.get("/api/plans/first").json()["text"]

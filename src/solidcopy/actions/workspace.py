@@ -73,6 +73,8 @@ class Workspace:
         folder = self._inside(self.folder / f"{checked_name(name)}{SUFFIX}")
         if not (folder / JOURNAL_FILE).is_file():
             raise NotThereError(f"no campaign {name!r} here; begin it from its plan")
+        for file in _links(folder):  # reports and logs are written there, too
+            self._inside(file)
         return folder
 
     def plan(self, name: str) -> Path:
@@ -107,7 +109,9 @@ class Workspace:
         found = [
             folder
             for folder in self.folder.glob(f"*{SUFFIX}")
-            if (folder / JOURNAL_FILE).is_file() and self._is_listed(folder)
+            if (folder / JOURNAL_FILE).is_file()
+            and self._is_listed(folder)
+            and all(self._is_inside(file) for file in _links(folder))
         ]
         found.sort(key=lambda folder: -(folder / JOURNAL_FILE).stat().st_mtime)
         return [folder.name.removesuffix(SUFFIX) for folder in found]
@@ -128,10 +132,17 @@ class Workspace:
 
     def _is_listed(self, path: Path) -> bool:
         name = path.name.removesuffix(SUFFIX)
-        return _NAME.fullmatch(name) is not None and self.folder in path.resolve().parents
+        return _NAME.fullmatch(name) is not None and self._is_inside(path)
+
+    def _is_inside(self, path: Path) -> bool:
+        return self.folder in path.resolve().parents
 
     def _inside(self, path: Path) -> Path:
         """The path, unless a link leads it outside."""
-        if self.folder not in path.resolve().parents:
+        if not self._is_inside(path):
             raise WorkspaceError(f"{path.name!r} leads out of the bench folder")
         return path
+
+
+def _links(folder: Path) -> Iterator[Path]:
+    return (file for file in folder.iterdir() if file.is_symlink())

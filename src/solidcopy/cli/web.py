@@ -1,5 +1,7 @@
 """`solidcopy web`: the bench in the browser."""
 
+import threading
+import webbrowser
 from pathlib import Path
 from typing import Annotated
 
@@ -21,11 +23,24 @@ def web(
             "--address", help="Beyond this machine only on purpose: a token is then asked."
         ),
     ] = "127.0.0.1",
+    asks_token: Annotated[
+        bool,
+        typer.Option("--ask-token", help="Ask a token here, too: others log in to this machine."),
+    ] = False,
+    is_opened: Annotated[
+        bool, typer.Option("--open", help="Open the page in the browser of this machine.")
+    ] = False,
 ) -> None:
-    """Open the bench in the browser. It serves this machine only."""
+    """Serve the bench for the browser, and print its address."""
     from solidcopy.actions.workspace import Workspace
+    from solidcopy.errors import WorkspaceError
     from solidcopy.web.serve import is_loopback, serve
 
+    if is_opened and (asks_token or not is_loopback(address)):
+        raise WorkspaceError(
+            "--open would show the token to whoever lists this machine's processes; leave it out "
+            "and open the address that is printed"
+        )
     workspace = Workspace.at(folder)
 
     def say(url: str) -> None:
@@ -35,5 +50,13 @@ def web(
                 "It listens beyond this machine. Whoever has the address with its token can run "
                 "campaigns here; the connection is not encrypted."
             )
+        if is_opened:
+            # A browser in the terminal would hold the server up until it ends.
+            threading.Thread(target=_open, args=(url,), daemon=True).start()
 
-    serve(workspace, address=address, port=port, say=say)
+    serve(workspace, address=address, port=port, asks_token=asks_token, say=say)
+
+
+def _open(url: str) -> None:
+    if not webbrowser.open(url):
+        typer.echo("No browser could be opened: open the address yourself.", err=True)

@@ -34,8 +34,8 @@ class BenchProtocol(H11Protocol):
         super().connection_lost(exc)
 
     def send_400_response(self, msg: str) -> None:
-        """What came is no request, or its head is too large."""
-        self._refuse(400, f"{msg.lower().rstrip('.')}: no HTTP/1.1, or a head that is too large")
+        """What came is no request, or its head is too large; `msg` is uvicorn's word for both."""
+        self._refuse(400, "this is no request of HTTP/1.1, or its head is too large")
 
     def _expect_head(self) -> None:
         if self._head_timer is not None:

@@ -25,20 +25,29 @@ def is_loopback(address: str) -> bool:
         return False
 
 
-def serve(workspace: Workspace, *, address: str, port: int, say: Callable[[str], None]) -> None:
+def serve(
+    workspace: Workspace,
+    *,
+    address: str,
+    port: int,
+    asks_token: bool = False,
+    say: Callable[[str], None],
+) -> None:
     """Serve until interrupted.
 
     Args:
         workspace: folder it works on.
-        address: IP address to listen on; beyond loopback a token is asked of every visitor.
+        address: IP address to listen on.
         port: 0: any free one.
+        asks_token: of every visitor; beyond loopback it is asked in any case.
         say: told the address to open.
     Raises: WorkspaceError if the address or port cannot be had.
     """
     listener = _listener(address, port)
     port = listener.getsockname()[1]
-    token = None if is_loopback(address) else secrets.token_urlsafe(24)
-    names = [address, "localhost"] if token is None else [address, *_own_addresses(address)]
+    is_near = is_loopback(address)
+    token = secrets.token_urlsafe(24) if asks_token or not is_near else None
+    names = [address, "localhost"] if is_near else [address, *_own_addresses(address)]
     hosts = [f"[{name}]:{port}" if ":" in name else f"{name}:{port}" for name in names]
     # Browsers leave the port out where it is the usual one.
     usual = [host.removesuffix(":80") for host in hosts if port == 80]
