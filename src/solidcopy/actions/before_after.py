@@ -3,7 +3,7 @@
 import json
 from dataclasses import asdict, dataclass
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from solidcopy import units
 from solidcopy.actions.noise_parts import part_dict
@@ -16,6 +16,9 @@ from solidcopy.noise.reading import Sound, mono, open_sound
 from solidcopy.reports.noise_change_words import NOTE, part_lines, parts_sentence
 from solidcopy.reports.noise_words import part_name
 from solidcopy.signals.waveform import Waveform
+
+if TYPE_CHECKING:
+    from solidcopy.reports.noise_change_page import ChangePage
 
 MAX_HEARD_S = 3600.0
 DETECTOR = "rms (mean power), Hann window of 1 s, half overlapping"
@@ -82,7 +85,7 @@ class Compared:
         lines += ["", "by part:"]
         for change in self.by_part:
             lines += part_lines(change)
-        lines += [NOTE, *self._notes()]
+        lines += [NOTE, *self.notes()]
         lines += [
             "",
             f"levels in dBFS; detector: {DETECTOR}; {self.taken}",
@@ -112,28 +115,32 @@ class Compared:
             "weakest_fifth": _change_dict(found.floor),
             "bands": [_change_dict(one) for one in found.parts],
             "parts": [_part_change_dict(one) for one in self.by_part],
-            "notes": list(self._notes()),
+            "notes": list(self.notes()),
             "impulses_a_minute": _change_dict(found.impulse_rate),
             "impulse_level": _change_dict(found.impulse_level),
             "cautions": list(CAUTIONS),
         }
 
-    def write(self, folder: Path) -> tuple[Path, ...]:
-        """A page with a picture, and the figures as JSON; older ones are written over."""
+    def page(self) -> "ChangePage":
+        """The page and its picture."""
         # Drawing takes a second to import, and most calls only print.
         from solidcopy.reports.noise_change_page import ChangeFacts, change_page  # noqa: PLC0415
 
-        page = change_page(
+        return change_page(
             ChangeFacts(
                 title=f"{self.request.before.name} and {self.request.after.name}",
                 sentence=self.sentence(),
-                supports=(self.assumption(), *self._notes()),
+                supports=(self.assumption(), *self.notes()),
                 found=self.found,
                 changes=self.by_part,
                 waveforms=self.waveforms,
                 cautions=CAUTIONS,
             )
         )
+
+    def write(self, folder: Path) -> tuple[Path, ...]:
+        """A page with a picture, and the figures as JSON; older ones are written over."""
+        page = self.page()
         folder.mkdir(parents=True, exist_ok=True)
         written = []
         for name, content in (
@@ -145,7 +152,8 @@ class Compared:
             written.append(folder / name)
         return tuple(written)
 
-    def _notes(self) -> tuple[str, ...]:
+    def notes(self) -> tuple[str, ...]:
+        """What else the reader should know."""
         if max(self.found.durations_s) <= LONGEST_S:
             return ()
         return (f"Parts are those of the first {LONGEST_S:g} s of each recording.",)

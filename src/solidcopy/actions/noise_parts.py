@@ -3,7 +3,7 @@
 import json
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from solidcopy.actions.noise_parts_words import parts_text
 from solidcopy.noise.clues.match import Clue, clues_for
@@ -12,6 +12,9 @@ from solidcopy.noise.parts.listing import list_parts
 from solidcopy.noise.parts.part import Part, PartsList
 from solidcopy.noise.reading import Answers, mono, open_sound
 from solidcopy.signals.waveform import Waveform
+
+if TYPE_CHECKING:
+    from solidcopy.reports.noise_page import NoisePage
 
 LONGEST_S = 600.0
 """Of a longer recording the first so many seconds are looked at, unless asked otherwise."""
@@ -41,7 +44,7 @@ class NoiseParts:
 
     def text(self) -> str:
         """For a person."""
-        return parts_text(self.path.name, self.parts, self.clues, self._notes())
+        return parts_text(self.path.name, self.parts, self.clues, self.all_notes())
 
     def as_dict(self) -> dict[str, Any]:
         """For a program."""
@@ -58,15 +61,19 @@ class NoiseParts:
                 for part, clues in zip(whole.parts, self.clues, strict=True)
             ],
             "cannot_tell": list(whole.cannot_tell),
-            "notes": list(self._notes()),
+            "notes": list(self.all_notes()),
         }
 
-    def write(self, folder: Path) -> tuple[Path, ...]:
-        """A page with pictures, and the figures as JSON; older ones are written over."""
+    def page(self) -> "NoisePage":
+        """The page and its pictures."""
         # Drawing takes a second to import, and most calls only print.
         from solidcopy.reports.noise_page import noise_page  # noqa: PLC0415
 
-        page = noise_page(self.path.name, self.waveform, self.parts, self.clues, self._notes())
+        return noise_page(self.path.name, self.waveform, self.parts, self.clues, self.all_notes())
+
+    def write(self, folder: Path) -> tuple[Path, ...]:
+        """A page with pictures, and the figures as JSON; older ones are written over."""
+        page = self.page()
         folder.mkdir(parents=True, exist_ok=True)
         written = []
         for name, content in (
@@ -78,7 +85,8 @@ class NoiseParts:
             written.append(folder / name)
         return tuple(written)
 
-    def _notes(self) -> tuple[str, ...]:
+    def all_notes(self) -> tuple[str, ...]:
+        """What was odd about the file, and what of it was looked at."""
         notes = self.notes
         end_s = self.stretch.start_s + self.parts.duration_s
         if self.parts.duration_s < self.file_duration_s - 0.01:

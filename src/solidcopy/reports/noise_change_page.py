@@ -63,15 +63,16 @@ def change_page(facts: ChangeFacts) -> ChangePage:
         css=Markup((files(__package__) / "template" / "page.css").read_text(encoding="utf-8")),
         sentence=facts.sentence,
         supports=(parts_sentence(facts.changes), *facts.supports),
-        parts=_parts_sheet(facts.changes),
-        levels=_levels_sheet(facts.found),
+        parts=parts_sheet(facts.changes),
+        levels=levels_sheet(facts.found),
         picture=picture,
         cautions=facts.cautions,
     )
     return ChangePage(html, picture)
 
 
-def _parts_sheet(changes: tuple[PartChange, ...]) -> Sheet:
+def parts_sheet(changes: tuple[PartChange, ...]) -> Sheet:
+    """What became of each part."""
     return Sheet(
         "The parts before and after, the strongest first",
         ("part", "what became of it", "difference (95 %)", "before", "after"),
@@ -84,7 +85,8 @@ def _parts_sheet(changes: tuple[PartChange, ...]) -> Sheet:
     )
 
 
-def _levels_sheet(found: BeforeAfter) -> Sheet:
+def levels_sheet(found: BeforeAfter) -> Sheet:
+    """Levels of both recordings, band by band."""
     changes = (found.in_band, found.whole, *found.parts)
     more = (found.floor, found.impulse_rate, found.impulse_level)
     rows = [_level_row(one) for one in (*changes, *more) if isinstance(one, Change)]

@@ -58,7 +58,34 @@ def noise_page(
     )
     environment.filters["glued"] = glued
     pictures = noise_pictures(waveform, whole)
-    shown = tuple(
+    html = environment.get_template("noise.html.j2").render(
+        title=name,
+        css=Markup((files(__package__) / "template" / "page.css").read_text(encoding="utf-8")),
+        headline=headline(whole),
+        supports=supports(whole, notes),
+        pictures=pictures,
+        sheet=parts_sheet(whole),
+        parts=shown_parts(whole, clues),
+        doubts=whole.cannot_tell,
+        confidence=CONFIDENCE,
+        cautions=cautions_of(clues),
+    )
+    return NoisePage(html, pictures)
+
+
+def supports(whole: PartsList, notes: tuple[str, ...]) -> tuple[str, ...]:
+    """What the list of parts rests on."""
+    return (
+        f"{whole.duration_s:.1f} s at {whole.sample_rate_hz} samples a second; passband "
+        f"{whole.passband_hz[0]:.0f} to {whole.passband_hz[1]:.0f} Hz.",
+        balance_words(whole),
+        *notes,
+    )
+
+
+def shown_parts(whole: PartsList, clues: tuple[tuple[Clue, ...], ...]) -> tuple[ShownPart, ...]:
+    """Each part in words, with its clues."""
+    return tuple(
         ShownPart(
             f"{place}. {capital(part_name(part))}",
             tuple(capital(fact) + "." for fact in part_facts(part, whole)),
@@ -67,27 +94,10 @@ def noise_page(
         )
         for place, (part, of_part) in enumerate(zip(whole.parts, clues, strict=True), start=1)
     )
-    html = environment.get_template("noise.html.j2").render(
-        title=name,
-        css=Markup((files(__package__) / "template" / "page.css").read_text(encoding="utf-8")),
-        headline=headline(whole),
-        supports=(
-            f"{whole.duration_s:.1f} s at {whole.sample_rate_hz} samples a second; passband "
-            f"{whole.passband_hz[0]:.0f} to {whole.passband_hz[1]:.0f} Hz.",
-            balance_words(whole),
-            *notes,
-        ),
-        pictures=pictures,
-        sheet=_sheet(whole),
-        parts=shown,
-        doubts=whole.cannot_tell,
-        confidence=CONFIDENCE,
-        cautions=cautions_of(clues),
-    )
-    return NoisePage(html, pictures)
 
 
-def _sheet(whole: PartsList) -> Sheet:
+def parts_sheet(whole: PartsList) -> Sheet:
+    """The parts as a table."""
     rows = tuple(
         (
             f"{place}. {part_name(part)}",
