@@ -110,3 +110,50 @@ class SimulatedCard:
         first_s = next(at_s for at_s, _ in self.sound if start_s - 0.1 < at_s)
         skip = round((start_s - first_s) * self.rate_hz)
         return np.concatenate(kept)[skip : skip + round((end_s - start_s) * self.rate_hz)]
+
+
+class SimulatedMicrophone:
+    """An input that hears `sound(steady times) -> samples`, by a crystal that is off by `ppm`."""
+
+    def __init__(self, clock, sound, *, ppm=0.0, latency_s=0.1, block=1024, rate_hz=12_000):
+        self.rate_hz = rate_hz
+        self._clock, self._sound, self._latency_s, self._block = clock, sound, latency_s, block
+        self._true_hz = rate_hz * (1.0 + ppm * 1e-6)
+        self._random = np.random.default_rng(6)
+        self._take = None
+        self._troubles = []
+        self.is_unplugged = False
+        clock.listeners.append(self._catch_up)
+
+    def open(self, take):
+        if self.is_unplugged:
+            raise DeviceError("the sound input cannot be opened (no such device)")
+        self._take = take
+        self._frame, self._began_s = 0, self._clock.steady_s()
+
+    def close(self):
+        self._take = None
+
+    def troubles(self):
+        found, self._troubles = self._troubles, []
+        return found
+
+    def lose(self, seconds):
+        """Frames are lost, and the card says so."""
+        self._began_s += seconds
+        self._troubles.append(StreamTrouble(Trouble.GAP, self._frame))
+
+    def unplug(self):
+        self.is_unplugged = True
+        self._take = None
+        self._troubles.append(StreamTrouble(Trouble.ENDED, self._frame))
+
+    def _catch_up(self, now_s):
+        while self._take is not None:
+            first_s = self._began_s + self._frame / self._true_hz
+            if first_s + self._block / self._true_hz + self._latency_s > now_s:
+                return
+            times_s = first_s + np.arange(self._block) / self._true_hz
+            said_s = first_s + self._random.normal(scale=1e-3)
+            self._take(self._sound(times_s).astype(np.float32), self._frame, said_s)
+            self._frame += self._block

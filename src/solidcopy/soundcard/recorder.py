@@ -56,7 +56,7 @@ class Recorder:
             to_rate_hz: of the result; the card's own rate error is taken out as well.
         Raises: DeviceError if any of it is missing.
         """
-        self._learn_of_troubles()
+        self.check()
         steady_s = start_s - self._clock.utc_s() + self._clock.steady_s()
         if not self._stream.is_known:
             raise DeviceError("the sound input gives nothing")
@@ -70,6 +70,14 @@ class Recorder:
         begin = round(MARGIN_S * to_rate_hz)
         n_samples = round(duration_s * to_rate_hz)
         return Waveform(sound[begin : begin + n_samples].astype(np.float32), to_rate_hz)
+
+    def check(self) -> None:
+        """Learn of what happened to the stream. Raises DeviceError if it has ended."""
+        for trouble in self._source.troubles():
+            if trouble.kind is Trouble.ENDED:
+                raise DeviceError(str(trouble.kind))
+            self._gaps.append(trouble.frame)
+            self._stream.forget()
 
     def peak(self, last_s: float) -> float:
         """Largest absolute sample of the last moments, full scale 1.0; for a meter."""
@@ -102,10 +110,3 @@ class Recorder:
         whole = np.concatenate([block for _, block in blocks])
         skip = first - blocks[0][0]
         return whole[skip : skip + end - first]
-
-    def _learn_of_troubles(self) -> None:
-        for trouble in self._source.troubles():
-            if trouble.kind is Trouble.ENDED:
-                raise DeviceError(str(trouble.kind))
-            self._gaps.append(trouble.frame)
-            self._stream.forget()
