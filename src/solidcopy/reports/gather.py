@@ -11,6 +11,7 @@ from typing import Any
 from solidcopy.campaigns.journal import JournalReader, LevelSummary
 from solidcopy.modes.registry import mode_named
 from solidcopy.receivers.log_settings import LogSettings
+from solidcopy.receivers.station_settings import StationSettings
 from solidcopy.reports.axis import axis_facts
 from solidcopy.reports.curves import (
     Counted,
@@ -207,7 +208,7 @@ def _finite(value: float | None) -> float | None:
 def _elapsed(reader: JournalReader) -> Iterator[ElapsedFacts]:
     plan = reader.plan
     for place in product(range(len(plan.conditions)), range(len(plan.receivers))):
-        if isinstance(plan.receivers[place[1]], LogSettings):
+        if isinstance(plan.receivers[place[1]], LogSettings | StationSettings):
             continue  # a log does not say how long decoding took
         times = reader.elapsed(*place)
         if not isinstance(times, NoEvidence):
