@@ -3,6 +3,7 @@
 import csv
 import io
 import json
+from dataclasses import replace
 from functools import cache
 from pathlib import Path
 from typing import Any
@@ -125,3 +126,12 @@ def test_trials_csv_names_every_trial() -> None:
         assert row["verdict"] == outcome.verdict.value
         assert row["sha256"] == outcome.digest
         assert isinstance(outcome.right, Decode) == (row["right_text"] != "")
+
+
+@pytest.mark.parametrize("words", ["=1+1", "+1", "-1+1", "@sum", "\tx"])
+def test_no_name_runs_as_a_formula_in_a_spreadsheet(words: str) -> None:
+    facts = made()[1]
+    named = replace(facts, curves=(replace(facts.curves[0], condition=words),))
+    rows = list(csv.DictReader(io.StringIO(curves_csv(named))))
+    assert {row["condition"] for row in rows} == {f"'{words}"}
+    assert float(rows[0]["axis_value (SNR in 2500 Hz, dB)"]) < 0, "numbers stay as they are"

@@ -3,6 +3,7 @@
 import csv
 from io import StringIO
 
+from solidcopy.reports.cell_text import cell_text
 from solidcopy.reports.estimates import signed_estimate, unsigned_estimate
 from solidcopy.reports.facts import CampaignFacts, MapFacts
 from solidcopy.reports.map_facts import map_rows
@@ -100,14 +101,14 @@ def map_thresholds_csv(facts: CampaignFacts) -> str:
                 shift = () if penalty is None else _three(penalty.shift)
                 table.writerow(
                     (
-                        a_map.condition,
+                        cell_text(a_map.condition),
                         a_map.label,
                         repr(row.value),
-                        receiver.name,
+                        cell_text(receiver.name),
                         *_four(row.half),
                         *_four(row.most),
                         *(shift or ("", "", "")),
-                        "" if penalty is None else penalty.against,
+                        "" if penalty is None else cell_text(penalty.against),
                         row.curve.n_trials,
                         row.curve.n_failed,
                         row.false_sent,
@@ -149,7 +150,8 @@ def map_shares_csv(facts: CampaignFacts) -> str:
                     share = point.p_decoded
                     table.writerow(
                         (
-                            *(a_map.condition, a_map.label, repr(row.value), receiver.name),
+                            *(cell_text(a_map.condition), a_map.label, repr(row.value)),
+                            cell_text(receiver.name),
                             *(repr(point.axis_value), point.n_decoded, point.n_missed),
                             *(point.n_failed, point.n_false_decodes),
                             *(_three(share) if isinstance(share, Estimate) else ("", "", "")),

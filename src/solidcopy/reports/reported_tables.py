@@ -4,6 +4,7 @@ import csv
 from collections.abc import Iterator
 from io import StringIO
 
+from solidcopy.reports.cell_text import cell_text
 from solidcopy.reports.estimates import signed_estimate, unsigned_estimate
 from solidcopy.reports.facts import CampaignFacts
 from solidcopy.reports.measured import Estimate
@@ -178,8 +179,8 @@ def reported_csv(facts: CampaignFacts) -> str:
         for point in curve.points:
             table.writerow(
                 (
-                    curve.condition,
-                    curve.receiver,
+                    cell_text(curve.condition),
+                    cell_text(curve.receiver),
                     curve.against,
                     repr(point.axis_value),
                     point.n_answered,

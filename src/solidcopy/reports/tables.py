@@ -9,6 +9,7 @@ from io import StringIO
 from typing import Any, TextIO
 
 from solidcopy.campaigns.journal import JournalRow
+from solidcopy.reports.cell_text import cell_text
 from solidcopy.reports.facts import CampaignFacts
 from solidcopy.reports.measured import Estimate
 
@@ -96,8 +97,8 @@ def curves_csv(facts: CampaignFacts) -> str:
                 share = (point.p_decoded.value, interval.low, interval.high)
             table.writerow(
                 (
-                    curve.condition,
-                    curve.receiver,
+                    cell_text(curve.condition),
+                    cell_text(curve.receiver),
                     repr(point.axis_value),
                     point.n_trials,
                     point.n_decoded,
@@ -147,20 +148,20 @@ def write_trials_csv(rows: Iterable[JournalRow], file: TextIO) -> int:
 def _trial_cells(row: JournalRow) -> Iterator[object]:
     key, outcome = row.key, row.outcome
     right, readings = outcome.right, outcome.readings
-    yield from (str(key), row.condition_name, row.receiver_name, key.arm)
+    yield from (str(key), cell_text(row.condition_name), cell_text(row.receiver_name), key.arm)
     yield from (repr(key.axis_value), key.trial_index, outcome.verdict.value)
     if right is None:
         yield from ("", "", "", "")
     else:
-        yield right.text
+        yield cell_text(right.text)
         yield from map(_cell, (right.audio_hz, right.time_offset_s, right.snr_db))
     yield len(outcome.false)
-    yield " | ".join(decode.text for decode in outcome.false)
+    yield cell_text(" | ".join(decode.text for decode in outcome.false))
     yield _cell(outcome.elapsed_s)
     yield _cell(outcome.cpu_s)
     yield "" if readings is None else _cell(readings.peak_dbfs)
     yield "" if readings is None else readings.n_clipped
-    yield ((outcome.failure or "").strip().splitlines() or [""])[-1]
+    yield cell_text(((outcome.failure or "").strip().splitlines() or [""])[-1])
     yield outcome.digest
 
 
