@@ -1,6 +1,6 @@
 """The trials behind one point of a curve: how each receiver answered each of them."""
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 from pathlib import Path
@@ -12,7 +12,7 @@ from pydantic import BaseModel, ConfigDict, Field
 
 from solidcopy.actions.served import served
 from solidcopy.campaigns.journal import JournalReader
-from solidcopy.campaigns.journal.answers import Answers
+from solidcopy.campaigns.journal.scores import Scores
 from solidcopy.errors import NotThereError
 from solidcopy.reports.wording import plain, quoted
 from solidcopy.trials.plan import Plan
@@ -94,12 +94,13 @@ def point_trials(folder: Path, asked: AskedTrials) -> PointTrials:
         plan = reader.plan
         place = _place(asked.condition, [c.name for c in plan.conditions], "condition")
         value = _axis_value(asked.axis_value, plan)
-        answers = [_answers(reader, place, heard, value) for heard in range(len(plan.receivers))]
+        answers = [_scores(reader, place, heard, value) for heard in range(len(plan.receivers))]
         unit = reader.axis_unit
     names = [receiver.name for receiver in plan.receivers]
     n = max(own.n for own in answers)
+    answers = [own.padded(n) for own in answers]
     listed = np.flatnonzero(_listed(asked, names, answers, n))
-    shown = listed[asked.first : asked.first + PER_PAGE].tolist()
+    shown = listed[asked.first : asked.first + PER_PAGE]
     return PointTrials(
         words=f"{quoted(asked.condition)} at {plain(value)} {unit}".rstrip(),
         receivers=tuple(names),
@@ -107,16 +108,16 @@ def point_trials(folder: Path, asked: AskedTrials) -> PointTrials:
         n_listed=int(listed.size),
         first=asked.first,
         per_page=PER_PAGE,
-        lines=tuple(_line(index, answers) for index in shown),
+        lines=tuple(_lines(shown, [own.at(shown) for own in answers])),
     )
 
 
-def _answers(reader: JournalReader, condition: int, receiver: int, value: float) -> Answers:
+def _scores(reader: JournalReader, condition: int, receiver: int, value: float) -> Scores:
     n = reader.n_counted(condition, receiver, value)
-    return reader.answers(reader.series_place(condition, receiver, SENT, value), n)
+    return reader.scores(reader.series_place(condition, receiver, SENT, value)).first(n)
 
 
-def _listed(asked: AskedTrials, names: Sequence[str], answers: Sequence[Answers], n: int) -> Flags:
+def _listed(asked: AskedTrials, names: Sequence[str], answers: Sequence[Scores], n: int) -> Flags:
     """Whether each trial is listed, (n,)."""
     heard = 0 if asked.receiver is None else _place(asked.receiver, names, "receiver")
     own = answers[heard]
@@ -124,43 +125,27 @@ def _listed(asked: AskedTrials, names: Sequence[str], answers: Sequence[Answers]
         case Show.ALL:
             return np.ones(n, np.bool_)
         case Show.MISSED:
-            return _padded(~own.decoded & ~own.failed, n)
+            return own.is_missed
         case Show.FAILED:
-            return _padded(own.failed, n)
+            return own.is_failed
         case Show.FALSE_DECODES:
-            return _padded(own.has_false, n)
+            return own.has_false
         case Show.ONE_ALONE:
             others = [place for place in range(len(names)) if place != heard]
             if asked.other is not None:
                 others = [_place(asked.other, names, "receiver")]
-            missed = [
-                _padded(~answers[place].decoded & ~answers[place].failed, n) for place in others
-            ]
-            found: Flags = _padded(own.decoded, n) & np.logical_or.reduce(
-                [*missed, np.zeros(n, np.bool_)]
-            )
+            missed = [answers[place].is_missed for place in others]
+            found: Flags = own.is_decoded & np.logical_or.reduce([*missed, np.zeros(n, np.bool_)])
             return found
 
 
-def _padded(flags: Flags, n: int) -> Flags:
-    """With False for the trials that are not there yet, (n,)."""
-    return np.concatenate([flags, np.zeros(n - flags.size, np.bool_)])
-
-
-def _line(index: int, answers: Sequence[Answers]) -> TrialLine:
-    return TrialLine(
-        index=index,
-        verdicts=tuple(_verdict(own, index) for own in answers),
-        false_decodes=tuple(index < own.n and bool(own.has_false[index]) for own in answers),
-    )
-
-
-def _verdict(own: Answers, index: int) -> str:
-    if index >= own.n:
-        return "not tried"
-    if own.failed[index]:
-        return "failed"
-    return "decoded" if own.decoded[index] else "missed"
+def _lines(shown: NDArray[np.int64], answers: Sequence[Scores]) -> Iterator[TrialLine]:
+    """Of the trials with these indexes."""
+    verdicts = zip(*(own.verdicts for own in answers), strict=True)
+    false_decodes = zip(*(own.has_false.tolist() for own in answers), strict=True)
+    for index, said, is_false in zip(shown.tolist(), verdicts, false_decodes, strict=True):
+        words = tuple("not tried" if verdict is None else verdict.value for verdict in said)
+        yield TrialLine(index=index, verdicts=words, false_decodes=is_false)
 
 
 def _place(name: str, names: Sequence[str], what: str) -> int:

@@ -16,7 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from solidcopy.campaigns.journal.place import SERIES, Place
-from solidcopy.campaigns.journal.tables import VERDICT_NUMBERS
+from solidcopy.campaigns.journal.tables import VERDICT_NUMBERS, VERDICTS
 from solidcopy.statistics.tally import Tally
 from solidcopy.trials.outcome import Verdict
 
@@ -62,6 +62,10 @@ class Scores:
         numbers[: min(n, self.n)] = self.numbers[:n]
         return Scores(numbers)
 
+    def at(self, indexes: NDArray[np.int64]) -> "Scores":
+        """Of these trials only, in this order; every index below `n`."""
+        return Scores(self.numbers[indexes])
+
     @property
     def is_there(self) -> NDArray[np.bool_]:
         """Whether each trial has an outcome, (n,)."""
@@ -83,6 +87,11 @@ class Scores:
         return np.equal(self.verdict_numbers, _DECODED)
 
     @property
+    def is_missed(self) -> NDArray[np.bool_]:
+        """There, answered and not decoded, nothing sent included, (n,)."""
+        return self.is_scored & ~self.is_decoded
+
+    @property
     def is_failed(self) -> NDArray[np.bool_]:
         """The receiver gave no answer, (n,)."""
         return np.equal(self.verdict_numbers, _FAILED)
@@ -96,6 +105,12 @@ class Scores:
     def has_false(self) -> NDArray[np.bool_]:
         """Something was reported that nobody sent; False where the trial failed, (n,)."""
         return (self.n_false > 0) & ~self.is_failed
+
+    @property
+    def verdicts(self) -> tuple[Verdict | None, ...]:
+        """As words; None where there is no outcome. For pages, not for whole series."""
+        numbers = self.verdict_numbers.tolist()
+        return tuple(None if number < 0 else VERDICTS[number] for number in numbers)
 
     def n_without_gap(self, limit: int) -> int:
         """Length of the unbroken row of trial indexes 0, 1, 2, ... below `limit`."""
