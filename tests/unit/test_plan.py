@@ -8,7 +8,8 @@ import tomli_w
 
 from example_plans import MINIMAL, changed, condition
 from solidcopy.errors import PlanError
-from solidcopy.trials.plan import Axis, Plan, field_path, parse_plan, read_plan
+from solidcopy.trials.faults import field_words, place_of
+from solidcopy.trials.plan import Axis, Plan, parse_plan, read_plan
 
 
 def test_minimal_plan_gets_documented_defaults() -> None:
@@ -85,17 +86,34 @@ def test_the_same_level_may_be_swept_in_different_impairments() -> None:
     assert plan.swept_label() == ("disturbance", "signal_to_interference_db")
 
 
-def test_a_field_inside_an_impairment_is_named_without_its_kind() -> None:
-    assert (
-        field_path(("conditions", 1, "impairments", 0, "gaussian-noise", "snr_db", "float"))
-        == "conditions[2].impairments[1].snr_db"
-    )
-    assert field_path(("receivers", 0, "builtin", "low_hz")) == "receivers[1].low_hz"
-    assert (
-        field_path(("conditions", 0, "impairments", 1, "impulses", "pulse", "ring", "ring_hz"))
-        == "conditions[1].impairments[2].pulse.ring_hz"
-    )
-    assert field_path(()) == "the plan"
+@pytest.mark.parametrize(
+    ("location", "field"),
+    [
+        (
+            ("conditions", 1, "impairments", 0, "gaussian-noise", "snr_db", "float"),
+            "conditions[2].impairments[1].snr_db",
+        ),
+        (("receivers", 0, "builtin", "low_hz"), "receivers[1].low_hz"),
+        (
+            ("conditions", 0, "impairments", 1, "impulses", "pulse", "ring", "ring_hz"),
+            "conditions[1].impairments[2].pulse.ring_hz",
+        ),
+        (
+            ("conditions", 0, "impairments", 0, "impulse-sources", "sources", 1, "ignition", "x"),
+            "conditions[1].impairments[1].sources[2].x",
+        ),
+        ((), "the plan"),
+    ],
+)
+def test_a_field_inside_an_impairment_is_named_without_its_kind(location, field) -> None:
+    assert field_words(place_of(location)) == field
+
+
+def test_a_plan_error_knows_its_fields() -> None:
+    with pytest.raises(PlanError) as raised:
+        parse_plan(changed(root_seed=-1, stop={"trials_per_point": 0}))
+    places = {fault.place for fault in raised.value.faults}
+    assert places == {("root_seed",), ("stop", "trials_per_point")}
 
 
 NOISE_FREE = [{"kind": "carrier", "offset_hz": 0, "interference_to_noise_db": "axis"}]

@@ -90,17 +90,21 @@ class PlanSummary:
         return lines
 
 
+def most_trials(plan: Plan) -> int:
+    """Trials that a plan asks for at most: a precision may be reached before."""
+    # Placed adaptively, each receiver's curve has trials of its own.
+    n_own = 1 if plan.axis.placement == "even" else len(plan.receivers)
+    return len(plan.conditions) * (n_own * plan.limit_per_curve + plan.stop.nothing_sent)
+
+
 def check_plan(file: Path) -> PlanSummary:
     """Read a plan, make and receive a few of its trials, and sum up. Raises PlanError and
     CalibrationError as a run would."""
     plan = read_plan(file)
-    # Placed adaptively, each receiver's curve has trials of its own.
-    n_own = 1 if plan.axis.placement == "even" else len(plan.receivers)
-    per_condition = n_own * plan.limit_per_curve + plan.stop.nothing_sent
     return PlanSummary(
         plan=plan,
         axis_label=axis_facts(plan).label,
-        n_trials=len(plan.conditions) * per_condition,
+        n_trials=most_trials(plan),
         seconds_per_trial=_seconds_per_trial(plan, file.resolve().parent),
         n_processors=os.cpu_count() or 1,
     )

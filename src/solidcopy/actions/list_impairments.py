@@ -6,6 +6,7 @@ from typing import Any
 from pydantic import TypeAdapter
 
 from solidcopy.actions.schema_words import default_words, first_paragraph, type_words
+from solidcopy.actions.toml_text import toml_value
 from solidcopy.errors import PlanError
 from solidcopy.impairments.cards import CARDS, Card
 from solidcopy.impairments.catalogue import AnyAdded, AnyChainBlock, AnyPath
@@ -117,19 +118,8 @@ def _one_line(field: dict[str, Any]) -> str:
 
 def _toml_lines(table: dict[str, Any], path: str) -> list[str]:
     plain = {name: value for name, value in table.items() if not isinstance(value, dict)}
-    lines = [f"{name} = {_toml_value(value)}" for name, value in plain.items()]
+    lines = [f"{name} = {toml_value(value)}" for name, value in plain.items()]
     for name, value in table.items():
         if isinstance(value, dict):
             lines += [f"[{path}.{name}]", *_toml_lines(value, f"{path}.{name}")]
     return lines
-
-
-def _toml_value(value: Any) -> str:
-    if isinstance(value, bool):
-        return "true" if value else "false"
-    if isinstance(value, list | tuple):
-        return "[" + ", ".join(_toml_value(item) for item in value) + "]"
-    if isinstance(value, dict):
-        inner = ", ".join(f"{name} = {_toml_value(item)}" for name, item in value.items())
-        return "{ " + inner + " }"
-    return f'"{value}"' if isinstance(value, str) else f"{value}"

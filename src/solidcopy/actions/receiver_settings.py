@@ -14,7 +14,7 @@ from solidcopy.errors import PlanError
 from solidcopy.receivers.program.command import filled, fixed_values
 from solidcopy.receivers.program.finding import digested_file, found_program, sha256_of
 from solidcopy.receivers.program.settings import ProgramSettings
-from solidcopy.trials.plan import explain
+from solidcopy.trials.faults import explain, faults
 
 NOT_YET = "(?!)(?P<text>)"
 """A pattern that no line matches."""
@@ -72,7 +72,7 @@ def checked_settings(data: Mapping[str, Any]) -> ProgramSettings:
     try:
         return ProgramSettings.model_validate(data)
     except ValidationError as error:
-        said = explain(error.errors()).removeprefix("the plan: ")
+        said = explain(faults(error.errors())).removeprefix("the plan: ")
         raise PlanError(f"receiver: {said}") from None
 
 

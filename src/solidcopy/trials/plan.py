@@ -1,7 +1,6 @@
 """A plan: what the user asks. It is the file format and the JSON schema at once."""
 
 import tomllib
-from collections.abc import Iterable
 from pathlib import Path
 from typing import Annotated, Any, Literal, Self
 
@@ -13,7 +12,6 @@ from pydantic import (
     field_validator,
     model_validator,
 )
-from pydantic_core import ErrorDetails
 
 from solidcopy.errors import PlanError
 from solidcopy.impairments.level import STRICT
@@ -21,6 +19,7 @@ from solidcopy.receivers.builtin.settings import BuiltinSettings
 from solidcopy.receivers.catalogue import AnyReceiver
 from solidcopy.trials.axis import Axis, MapAxis
 from solidcopy.trials.condition import Condition
+from solidcopy.trials.faults import explain, faults
 from solidcopy.trials.mapping import expanded
 from solidcopy.trials.stop_rule import StopRule
 
@@ -165,63 +164,13 @@ class Plan(BaseModel):
         return ("disturbance" if labels else owner), field
 
 
-TAGGED_FIELDS = frozenset({"impairments", "receivers", "pulse", "answer"})
-"""Fields whose values are told apart by `kind`; a validation location names the kind behind."""
-TYPE_NAMES = frozenset({"float", "int", "str", "Spread"})
-
-
-def field_path(location: Iterable[str | int]) -> str:
-    """Path as a user counts, e.g. "conditions[2].impairments[1].snr_db".
-
-    Steps that only name a member of a union of types are left out.
-    """
-    text, is_tag_due = "", False
-    for step in location:
-        if isinstance(step, int):
-            text += f"[{step + 1}]"
-        elif is_tag_due or not step.isidentifier() or step in TYPE_NAMES:
-            is_tag_due = False
-        else:
-            text += f".{step}" if text else step
-            is_tag_due = step in TAGGED_FIELDS
-    return text or "the plan"
-
-
-def explain(errors: list[ErrorDetails]) -> str:
-    """One sentence per faulty field: what is allowed, what was given."""
-    by_field: dict[str, list[ErrorDetails]] = {}
-    for error in errors:
-        if not _follows_from_another(error, errors):
-            by_field.setdefault(field_path(error["loc"]), []).append(error)
-    sentences = [f"{where}: {_allowed(found)}" for where, found in by_field.items()]
-    if len(sentences) > 5:
-        sentences[5:] = [f"and {len(sentences) - 5} more fields"]
-    return "; ".join(sentences)
-
-
-def _follows_from_another(error: ErrorDetails, errors: list[ErrorDetails]) -> bool:
-    """A list is called too short when only its faulty items were dropped."""
-    depth = len(error["loc"])
-    return error["type"] == "too_short" and any(
-        len(other["loc"]) > depth and other["loc"][:depth] == error["loc"] for other in errors
-    )
-
-
-def _allowed(found: list[ErrorDetails]) -> str:
-    """What one field may hold; where a check of our own speaks, it alone is heard."""
-    own = [error for error in found if error["type"] == "value_error"]
-    texts = [error["msg"].removeprefix("Value error, ") for error in own or found]
-    given = found[0]["input"]
-    shown = "" if isinstance(given, dict | list | tuple) else f" (given: {given!r})"
-    return " or ".join(dict.fromkeys(texts)) + shown
-
-
 def parse_plan(data: dict[str, Any]) -> Plan:
     """A checked plan from parsed TOML or JSON. Raises PlanError naming the field."""
     try:
         return Plan.model_validate(data)
     except ValidationError as error:
-        raise PlanError(explain(error.errors())) from None
+        found = faults(error.errors())
+        raise PlanError(explain(found), found) from None
 
 
 def read_plan(path: Path) -> Plan:
@@ -239,18 +188,28 @@ def plan_of_text(text: str, path: Path) -> Plan:
     """A checked plan from TOML text that is, or will be, the file at `path`."""
     try:
         data = tomllib.loads(text)
-    except tomllib.TOMLDecodeError as error:
+    except RecursionError:
+        raise PlanError(f"{path}: is not valid TOML: nested too deeply") from None
+    except ValueError as error:  # of the grammar, or an integer of thousands of digits
         raise PlanError(f"{path}: is not valid TOML: {error}") from None
     try:
         return parse_plan(_with_absolute_files(data, path.resolve().parent))
     except PlanError as error:
-        raise PlanError(f"{path}: {error}") from None
+        raise PlanError(f"{path}: {error}", error.faults) from None
 
 
 def _with_absolute_files(data: dict[str, Any], folder: Path) -> dict[str, Any]:
     """Paths of recordings become absolute: relative ones count from the plan's folder."""
-    for condition in data.get("conditions", []):
-        for impairment in condition.get("impairments", []) if isinstance(condition, dict) else []:
-            if isinstance(impairment, dict) and isinstance(impairment.get("file"), str):
-                impairment["file"] = str((folder / impairment["file"]).resolve())
+    for condition in _tables(data.get("conditions")):
+        for impairment in _tables(condition.get("impairments")):
+            file = impairment.get("file")
+            if isinstance(file, str):
+                if "\0" in file:
+                    raise PlanError("file: no file has a name with a zero byte in it")
+                impairment["file"] = str((folder / file).resolve())
     return data
+
+
+def _tables(value: object) -> list[dict[str, Any]]:
+    """The tables of a list; what else stands there is refused by the schema."""
+    return [item for item in value if isinstance(item, dict)] if isinstance(value, list) else []

@@ -9,7 +9,7 @@ from fastapi.responses import JSONResponse
 from pydantic import BaseModel, Field
 from starlette.exceptions import HTTPException
 
-from solidcopy.errors import JournalError, NotThereError, SolidcopyError
+from solidcopy.errors import ChangedError, JournalError, NotThereError, PlanError, SolidcopyError
 from solidcopy.web.headers import HEADERS
 
 log = logging.getLogger(__name__)
@@ -33,7 +33,7 @@ PROBLEMS: dict[int | str, dict[str, Any]] = {
         403: "foreign page, or key missing",
         404: "not there",
         408: "came too slowly",
-        409: "another run writes into the campaign, or its journal cannot be used",
+        409: "another run writes into it, its journal cannot be used, or it was changed on disk",
         413: "too large",
         422: "a value cannot be used",
     }.items()
@@ -47,7 +47,9 @@ def add_handlers(app: FastAPI) -> None:
     @app.exception_handler(SolidcopyError)
     async def mendable(_: Request, error: SolidcopyError) -> JSONResponse:
         kind = type(error).__name__.removesuffix("Error").lower()
-        return _json(_status(error), Problem(kind=kind, sentence=str(error)))
+        faults = error.faults if isinstance(error, PlanError) else ()
+        field = faults[0].field if faults else None
+        return _json(_status(error), Problem(kind=kind, sentence=str(error), field=field))
 
     @app.exception_handler(RequestValidationError)
     async def unfit(_: Request, error: RequestValidationError) -> JSONResponse:
@@ -79,7 +81,7 @@ def refusal(sentence: str) -> tuple[list[tuple[bytes, bytes]], bytes]:
 def _status(error: SolidcopyError) -> int:
     if isinstance(error, NotThereError):
         return NOT_THERE
-    return CONFLICT if isinstance(error, JournalError) else 400
+    return CONFLICT if isinstance(error, JournalError | ChangedError) else 400
 
 
 def _json(status: int, problem: Problem, headers: dict[str, str] | None = None) -> JSONResponse:

@@ -1,4 +1,4 @@
-"""Plans: begin one from a question, change its text, check it and its cost."""
+"""Plans: begin one from a question, change it in a form or as text, check it and its cost."""
 
 from typing import Annotated, Any
 
@@ -7,40 +7,88 @@ from fastapi.responses import HTMLResponse
 from pydantic import BaseModel, Field
 
 from solidcopy.actions.check_plan import check_plan
-from solidcopy.actions.edit_plan import begin_plan, save_plan
+from solidcopy.actions.edit_plan import (
+    begin_plan,
+    copy_plan,
+    delete_plan,
+    digest_of,
+    keep_plan_as,
+    plan_text,
+    save_plan,
+)
 from solidcopy.actions.new_plan import Question
+from solidcopy.actions.plan_form.changes import Change
+from solidcopy.actions.plan_form.description import PlanForm
+from solidcopy.actions.plan_form.reading import FormState, change_form, form_of, read_form
 from solidcopy.web.pages import page
 from solidcopy.web.routes.home import Space
 
 router = APIRouter()
 
+Text = Annotated[str, Field(max_length=1_000_000, description="the plan as TOML")]
+Digest = Annotated[str, Field(description="of the text as it lies on disk")]
+
 
 class NewPlan(BaseModel):
     """A question and a name for its plan."""
 
-    name: str
-    question: Question
-    recording: str | None = None
+    name: str = Field(description="new")
+    question: Question = Field(description="which starting plan")
+    recording: str | None = Field(None, description='file name; for the question "recording" only')
 
 
 class PlanText(BaseModel):
-    """A plan as TOML."""
+    """A plan as text."""
 
-    text: Annotated[str, Field(max_length=1_000_000)]
+    text: Text
+
+
+class SavedPlan(PlanText):
+    """A plan as it lies on disk."""
+
+    digest: Digest
+
+
+class ChangedText(PlanText):
+    """A plan's changed text."""
+
+    opened: str | None = Field(
+        None, description="digest of the text that was changed; null: overwrite whatever is there"
+    )
+
+
+class ChangedForm(PlanText):
+    """A change of the form, and the text that it is made to."""
+
+    change: Change = Field(description="one change")
+
+
+class NewName(BaseModel):
+    """What the copy is called."""
+
+    name: str = Field(description="new")
+    text: Text | None = Field(None, description="kept there instead of what lies on disk")
 
 
 class Named(BaseModel):
     """Something by its name."""
 
-    name: str
+    name: str = Field(description="as asked")
 
 
 @router.get("/plans/{name}", response_class=HTMLResponse, include_in_schema=False)
 def plan_page(request: Request, name: str, space: Space) -> HTMLResponse:
     """One plan."""
-    text = space.existing_plan(name).read_text(encoding="utf-8")
+    text = plan_text(space, name)
     is_begun = name in space.campaigns()
-    return page(request, "plan.html.j2", name=name, text=text, is_begun=is_begun)
+    known = {"digest": digest_of(text), "plans": space.plans(), "is_begun": is_begun}
+    return page(request, "plan.html.j2", name=name, text=text, **known)
+
+
+@router.get("/api/plan-form")
+def form(space: Space) -> PlanForm:
+    """The fields of a plan in plain words, with units, ranges, defaults and presets."""
+    return form_of(space)
 
 
 @router.post("/api/plans", status_code=201)
@@ -51,24 +99,55 @@ def begin(asked: NewPlan, space: Space) -> Named:
 
 
 @router.get("/api/plans/{name}")
-def read(name: str, space: Space) -> PlanText:
+def read(name: str, space: Space) -> SavedPlan:
     """The text of a plan."""
-    return PlanText(text=space.existing_plan(name).read_text(encoding="utf-8"))
+    text = plan_text(space, name)
+    return SavedPlan(text=text, digest=digest_of(text))
 
 
 @router.put("/api/plans/{name}")
-def write(name: str, plan: PlanText, space: Space) -> Named:
-    """Keep a changed text, if it is a plan."""
-    save_plan(space, name, plan.text)
+def write(name: str, plan: ChangedText, space: Space) -> SavedPlan:
+    """Keep a changed text, if it is a plan, and nobody else changed the one on disk."""
+    save_plan(space, name, plan.text, opened=plan.opened)
+    return SavedPlan(text=plan.text, digest=digest_of(plan.text))
+
+
+@router.delete("/api/plans/{name}")
+def delete(name: str, space: Space) -> Named:
+    """Take a plan away. A campaign that was begun from it stays."""
+    delete_plan(space, name)
     return Named(name=name)
+
+
+@router.post("/api/plans/{name}/copy", status_code=201)
+def copy(name: str, new: NewName, space: Space) -> Named:
+    """The plan, or a changed text of it, under a new name."""
+    if new.text is None:
+        copy_plan(space, name, new.name)
+    else:
+        keep_plan_as(space, name, new.name, new.text)
+    return Named(name=new.name)
+
+
+@router.post("/api/plans/{name}/form")
+def fill(name: str, plan: PlanText, space: Space) -> FormState:
+    """From text to values: what the form shows of a text, and what is wrong at which field."""
+    return read_form(space, name, plan.text)
+
+
+@router.post("/api/plans/{name}/form/change")
+def change(name: str, asked: ChangedForm, space: Space) -> FormState:
+    """From values to text: a change of the form, made in the text; its remarks stay."""
+    return change_form(space, name, asked.text, asked.change)
 
 
 class Cost(BaseModel):
     """What a plan asks for and how long it takes here."""
 
-    words: str
-    n_trials_at_most: int
-    seconds_at_most: float
+    words: str = Field(description="for a person")
+    n_trials_at_most: int = Field(description="a precision may be reached before")
+    seconds_at_most: float = Field(description="on all processors of this machine")
+    n_processors: int = Field(description="of this machine")
 
 
 @router.get("/api/plans/{name}/cost")
@@ -77,7 +156,5 @@ def cost(name: str, space: Space) -> Cost:
     summary = check_plan(space.existing_plan(name))
     figures: dict[str, Any] = summary.as_dict()
     return Cost(
-        words=summary.text(),
-        n_trials_at_most=figures["n_trials_at_most"],
-        seconds_at_most=figures["seconds_at_most"],
+        words=summary.text(), **{key: figures[key] for key in Cost.model_fields if key in figures}
     )
