@@ -28,7 +28,7 @@ class Turn(_Change):
 
     do: Literal["turn"]
     place: PlaceSent
-    form: str = Field(description='form of one of its shapes, or "nothing"')
+    form: str = Field(description='form of one of its shapes, a kind of its tables, or "nothing"')
 
 
 class TakeWay(_Change):

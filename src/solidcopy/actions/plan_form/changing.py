@@ -20,7 +20,7 @@ from solidcopy.actions.plan_form.description import PlanForm
 from solidcopy.actions.plan_form.document import Edit, Insert, Put, Take
 from solidcopy.actions.plan_form.finding import (
     field_at,
-    shape_holding_tables,
+    kinds_of,
     shape_of,
     value_at,
 )
@@ -86,9 +86,7 @@ def _add(form: PlanForm, values: dict[str, Any], place: Place, change: Add) -> l
         return [Insert(end, _fitting(form, values, place, made))]
     made = words.start_of_kind(change.kind or "")
     field = field_at(form, values, place)
-    shape = field and shape_holding_tables(field)
-    names = {form.tables[name].kind or name for name in (shape.tables if shape else ())}
-    if made is None or change.kind not in names:
+    if made is None or field is None or change.kind not in kinds_of(form, field):
         raise PlanError(f"{field_words(place)}: there is no {change.kind!r} to add")
     return [Insert(end, made)]
 

@@ -18,21 +18,35 @@ from solidcopy.trials.field_words import split_unit
 from solidcopy.trials.plan import Plan
 
 ROOT = "Plan"
-EITHER_OF = (
-    ("audio_hz", "centre_hz", "offset_hz"),
-    ("snr_db", "signal_to_interference_db", "interference_to_noise_db", "as_recorded"),
-)
+EITHER_OF = {
+    "Where": ("audio_hz", "centre_hz", "offset_hz"),
+    "How strong": (
+        "snr_db",
+        "signal_to_interference_db",
+        "interference_to_noise_db",
+        "as_recorded",
+    ),
+}
 """Fields that say the same in different ways, in whatever table has several of them."""
 OTHER_WAYS = {
-    "Axis": (("even steps", ("start", "stop", "step")), ("a list of values", ("values",))),
+    "Axis": (
+        "Values",
+        {"even steps": ("start", "stop", "step"), "a list of values": ("values",)},
+    ),
     "StopRule": (
-        ("a number at each value", ("trials_per_point",)),
-        ("a precision", ("threshold_half_width_db",)),
-        ("a decision", ("until",)),
+        "It ends with",
+        {
+            "a number at each value": ("trials_per_point",),
+            "a precision": ("threshold_half_width_db",),
+            "a decision": ("until",),
+        },
     ),
     "TwoPathFading": (
-        ("a published condition", ("preset",)),
-        ("numbers of your own", ("delay_ms", "spread_hz")),
+        "How it fades",
+        {
+            "a published condition": ("preset",),
+            "numbers of your own": ("delay_ms", "spread_hz"),
+        },
     ),
 }
 SET_WHERE = (
@@ -47,6 +61,14 @@ class Way:
 
     words: Annotated[str, Said(description="as a choice")]
     fields: Annotated[tuple[str, ...], Said(description="given in this way, and in no other")]
+
+
+@dataclass(frozen=True, slots=True)
+class Ways:
+    """A group of which one way is taken."""
+
+    label: str
+    ways: tuple[Way, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,7 +95,7 @@ class Table:
     family: Annotated[str, Said(description="of an impairment: added, path or chain")]
     locked: Annotated[str, Said(description="why the page may not set it; empty: it may")]
     fields: tuple[FormField, ...]
-    ways: Annotated[tuple[tuple[Way, ...], ...], Said(description="of each group, one is taken")]
+    ways: Annotated[tuple[Ways, ...], Said(description="of each group, one is taken")]
 
     def field(self, name: str) -> FormField | None:
         """The field of a name."""
@@ -170,14 +192,15 @@ def _field(table: str, name: str, said: dict[str, Any], *, is_required: bool) ->
     )
 
 
-def _ways(table: str, properties: dict[str, Any]) -> Iterator[tuple[Way, ...]]:
-    for group in EITHER_OF:
+def _ways(table: str, properties: dict[str, Any]) -> Iterator[Ways]:
+    for label, group in EITHER_OF.items():
         found = [name for name in group if is_nullable(properties.get(name, {}))]
         if len(found) > 1:
             found += [name for name in group if name in properties and name not in found]
-            yield tuple(Way(words.label_of(table, name), (name,)) for name in found)
+            yield Ways(label, tuple(Way(words.label_of(table, name), (name,)) for name in found))
     if table in OTHER_WAYS:
-        yield tuple(Way(said, fields) for said, fields in OTHER_WAYS[table])
+        label, ways = OTHER_WAYS[table]
+        yield Ways(label, tuple(Way(said, fields) for said, fields in ways.items()))
 
 
 def _family_of(table: str) -> str:

@@ -51,6 +51,12 @@ def field_at(form: PlanForm, values: Any, place: Place) -> FormField | None:
     return table.field(str(place[-1])) if table is not None else None
 
 
+def kinds_of(form: PlanForm, field: FormField) -> set[str]:
+    """Kinds of the tables that a field may hold; the name of one that has no kind."""
+    shape = shape_holding_tables(field)
+    return {form.tables[name].kind or name for name in (shape.tables if shape else ())}
+
+
 def shape_holding_tables(field: FormField) -> Shape | None:
     """The shape of a field that holds tables, if it has one."""
     return next((shape for shape in field.shapes if shape.tables), None)

@@ -5,7 +5,7 @@ from typing import Any
 from solidcopy.actions.plan_form import words
 from solidcopy.actions.plan_form.description import PlanForm, Table, Way
 from solidcopy.actions.plan_form.document import Edit, Put, Take
-from solidcopy.actions.plan_form.finding import field_at, shape_of, table_at, value_at
+from solidcopy.actions.plan_form.finding import field_at, kinds_of, shape_of, table_at, value_at
 from solidcopy.actions.plan_form.sweeps import number_edit, sweep_here
 from solidcopy.errors import PlanError
 from solidcopy.impairments.level import AXIS, MAP
@@ -18,7 +18,7 @@ def turn_edits(form: PlanForm, values: dict[str, Any], place: Place, form_name: 
     """Fill a field in the way of another of its shapes, beginning with a sensible value.
 
     Args:
-        form_name: of the shape; "nothing": it is left out.
+        form_name: of the shape, or a kind of the tables it may hold; "nothing": it is left out.
     Raises: PlanError if the field has no such shape.
     """
     field = field_at(form, values, place)
@@ -26,6 +26,8 @@ def turn_edits(form: PlanForm, values: dict[str, Any], place: Place, form_name: 
     if form_name == "nothing":
         return [Take(place)] if now is not None else []
     shape = shape_of(field, form_name) if field is not None else None
+    if shape is None and field is not None and form_name in kinds_of(form, field):
+        return [Put(place, words.start_of_kind(form_name))]
     if field is None or shape is None:
         raise PlanError(f"{field_words(place)}: it cannot be filled as {form_name!r}")
     if form_name in SWEPT:
@@ -85,8 +87,10 @@ def way_edits(form: PlanForm, values: dict[str, Any], place: Place, name: str) -
 def _ways_of(table: Table | None, name: str) -> tuple[Way | None, list[str]]:
     """The way that begins with a field, and the fields of the ways beside it."""
     for group in table.ways if table is not None else ():
-        for way in group:
+        for way in group.ways:
             if way.fields[0] == name:
-                beside = [field for other in group if other is not way for field in other.fields]
+                beside = [
+                    field for other in group.ways if other is not way for field in other.fields
+                ]
                 return way, [field for field in beside if field not in way.fields]
     return None, []

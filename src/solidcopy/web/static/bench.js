@@ -15,7 +15,7 @@ export async function ask(method, path, body) {
     throw new Error("The bench does not answer. Is it still running?");
   }
   const found = await answer.json();
-  if (!answer.ok) throw new Error(found.sentence);
+  if (!answer.ok) throw Object.assign(new Error(found.sentence), { problem: found });
   return found;
 }
 
