@@ -11,6 +11,7 @@ from pathlib import Path
 
 from solidcopy import units
 from solidcopy.errors import DeviceError
+from solidcopy.reports.wording import MINUS
 from solidcopy.signals import power
 from solidcopy.signals.audio_file import write_audio
 from solidcopy.signals.waveform import Waveform
@@ -62,6 +63,14 @@ class CapturedSlot:
     n_clipped: int
     remark: str
     """What is wrong with it; empty if nothing."""
+
+    def sentence(self) -> str:
+        """One line for a person."""
+        if not self.file:
+            return f"{self.utc}: not kept ({self.remark})"
+        beside = f"; {self.remark}" if self.remark else ""
+        levels = f"mean {self.mean_dbfs:.1f}, peak {self.peak_dbfs:.1f} dBFS".replace("-", MINUS)
+        return f"{self.utc}: {self.file}, {levels}{beside}"
 
 
 @dataclass(frozen=True, slots=True)

@@ -22,6 +22,7 @@ from solidcopy.errors import PlanError
 from solidcopy.logs.schedule import Slot
 from solidcopy.modes.registry import mode_named
 from solidcopy.receivers.station_settings import StationSettings
+from solidcopy.reports.wording import counted
 from solidcopy.soundcard.clock import Clock
 from solidcopy.soundcard.player import LEAD_S, Hearing, Played, SlotPlayer
 from solidcopy.trials.expand import TrialKey, trial_of
@@ -39,12 +40,14 @@ class LiveOptions:
 
     Args:
         every: 1: each slot; 2: each second one, as a station does that listens in between.
+        gain_db: of what is played over the recording's own level, 0 or less.
         most_slots: stop after so many; None: when the plan asks for no more.
         is_wanted: asked a few times a second; False ends the playing at once.
         is_paused: asked before each slot; while True nothing new is played.
     """
 
     every: int = 1
+    gain_db: float = 0.0
     most_slots: int | None = None
     is_wanted: Callable[[], bool] = lambda: True
     is_paused: Callable[[], bool] = lambda: False
@@ -62,6 +65,16 @@ class SlotReport:
     reason: str
     """Why it is void; else empty."""
 
+    def sentence(self) -> str:
+        """One line for a person."""
+        sent = "nothing" if self.slot.text is None else f'"{self.slot.text}"'
+        said = f"{self.slot.utc:%H:%M:%S} {self.slot.condition} at {self.slot.axis_value:g}: {sent}"
+        if self.outcome is None:
+            return f"{said}: void ({self.reason}), is played again"
+        n_false = len(self.outcome.false)
+        beside = f", and {counted(n_false, 'false decode')}" if n_false else ""
+        return f"{said}: {self.outcome.verdict}{beside}"
+
 
 @dataclass(frozen=True, slots=True)
 class LiveProgress:
@@ -77,6 +90,11 @@ class LiveProgress:
     """The newest slot on its way."""
     slots: tuple[SlotReport, ...]
     """Judged since the last report."""
+
+    def sentence(self) -> str:
+        """One line for a person."""
+        void = f", {counted(self.n_void, 'slot')} void" if self.n_void else ""
+        return f"{self.message}: {self.n_done} of {self.n_planned} trials{void}"
 
 
 @dataclass(slots=True, eq=False)
@@ -186,7 +204,7 @@ class LiveSession:
         utc = datetime.fromtimestamp(edge_s, UTC)
         where = (self._n_slots, utc, SOUND, 0.0)
         sounded = Sounded(slot_of(self._plan, key, (recording, truth), where), recording, truth)
-        hearing = self._player.cue(recording.waveform, edge_s)
+        hearing = self._player.cue(recording.waveform, edge_s, gain_db=options.gain_db)
         self._on_way.append(_OnItsWay(key, sounded, hearing))
         self._hear_out(before, options)
 

@@ -32,7 +32,8 @@ from solidcopy.campaigns.schedule import (
 )
 from solidcopy.campaigns.stop import BLOCK_TRIALS
 from solidcopy.campaigns.workers import Batch, Job
-from solidcopy.errors import JournalError
+from solidcopy.errors import JournalError, PlanError
+from solidcopy.receivers.station_settings import StationSettings
 from solidcopy.trials.outcome import Outcome, Verdict
 from solidcopy.trials.plan import Plan
 
@@ -101,6 +102,11 @@ def run_campaign(
     Raises: JournalError if the folder's journal is locked, damaged or another plan's; PlanError,
         CalibrationError, AudioFileError if a trial cannot be made as planned.
     """
+    if all(isinstance(receiver, StationSettings) for receiver in plan.receivers):
+        raise PlanError(
+            "every receiver of the plan listens live to a sound device: `solidcopy play` plays to "
+            "it; add a receiver that can be run here to compare it with"
+        )
     chosen = settings or EngineSettings()
     environment = this_environment(import_folders=_import_folders(chosen, folder))
     with ExitStack() as stack:
@@ -143,9 +149,7 @@ class _Run:
         self._deaths: Counter[Job] = Counter()
         self._n_left: Counter[int] = Counter()
         """Outcomes still missing in each block that was begun."""
-        self._counter = ProgressCounter(
-            reader, wanted_series(reader), is_retrying=retry_before_run > 0
-        )
+        self._counter = ProgressCounter(reader, self._wanted(), is_retrying=retry_before_run > 0)
 
     def carry_out(self, crew_maker: CrewMaker) -> Iterator[Progress]:
         """Rounds of work until the stop rule asks for nothing more."""
@@ -153,7 +157,7 @@ class _Run:
         with ExitStack() as stack:
             crew: Crew | None = None
             while True:
-                wanted = wanted_series(self._reader)
+                wanted = self._wanted()
                 self._counter.plan_for(wanted)
                 jobs = self._missing_jobs(wanted)
                 first = next(jobs, None)
@@ -165,6 +169,15 @@ class _Run:
                 yield from self._run_all(crew, chain([first], jobs))
             self._writer.settle()
         yield self._counter.progress("finished", is_finished=True)
+
+    def _wanted(self) -> list[Series]:
+        """All series, but for receivers that listen live and are played to."""
+        receivers = self._reader.plan.receivers
+        return [
+            series
+            for series in wanted_series(self._reader)
+            if not isinstance(receivers[series.receiver], StationSettings)
+        ]
 
     def _missing_jobs(self, wanted: list[Series]) -> Iterator[Job]:
         for block in blocks(wanted):

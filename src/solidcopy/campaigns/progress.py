@@ -166,6 +166,7 @@ class ProgressCounter:
                 self._curve(condition, receiver)
                 for condition in range(len(self._plan.conditions))
                 for receiver in range(len(self._plan.receivers))
+                if self._is_wanted(condition, receiver)
             ),
             is_finished=is_finished,
             message=message,
@@ -177,6 +178,11 @@ class ProgressCounter:
             return None
         (first_s, n_first), (last_s, n_last) = self._recent[0], self._recent[-1]
         return (n_last - n_first) / (last_s - first_s) if last_s > first_s else None
+
+    def _is_wanted(self, condition: int, receiver: int) -> bool:
+        """Not a curve of a receiver that this run leaves out."""
+        value = self._plan.axis.points()[0]
+        return self._reader.series_place(condition, receiver, SENT, value) in self._counts
 
     def _curve(self, condition: int, receiver: int) -> CurveProgress:
         points = []

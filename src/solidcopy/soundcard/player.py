@@ -12,6 +12,7 @@ from typing import Self
 
 import numpy as np
 
+from solidcopy import units
 from solidcopy.errors import DeviceError
 from solidcopy.signals.resample import resampled
 from solidcopy.signals.waveform import Waveform
@@ -108,17 +109,20 @@ class SlotPlayer:
         step_s = self.slot_s * every
         return math.ceil((self._clock.utc_s() + LEAD_S) / step_s) * step_s
 
-    def cue(self, waveform: Waveform, slot_s: float) -> Hearing:
+    def cue(self, waveform: Waveform, slot_s: float, *, gain_db: float = 0.0) -> Hearing:
         """Have a recording heard from a slot's edge on.
 
         Args:
             waveform: full scale ±1.0; not changed.
             slot_s: UTC of an edge from `next_slot_s`, or of one behind it without a fault between.
+            gain_db: 0 or less.
         """
         rate_hz = self._output.rate_hz * (1.0 + self._stream.ppm() * 1e-6)
         frames = resampled(waveform.samples, from_hz=waveform.sample_rate_hz, to_hz=rate_hz)
         first_frame = round(self._stream.frame_at(self._steady_s(slot_s)))
-        cue = Cue(first_frame, _softened(frames, self._output.rate_hz))
+        sound = _softened(frames, self._output.rate_hz)
+        sound *= np.float32(math.sqrt(units.ratio_from_db(gain_db)))
+        cue = Cue(first_frame, sound)
         end_s = slot_s + waveform.samples.size / waveform.sample_rate_hz
         hearing = Hearing(slot_s, end_s, cue)
         self._feed.add(cue)

@@ -20,6 +20,7 @@ from solidcopy.receivers.catalogue import AnyReceiver
 from solidcopy.trials.axis import Axis, MapAxis
 from solidcopy.trials.condition import Condition
 from solidcopy.trials.faults import explain, faults
+from solidcopy.trials.live_setup import LiveSetUp
 from solidcopy.trials.mapping import expanded
 from solidcopy.trials.stop_rule import StopRule
 
@@ -76,6 +77,9 @@ class Plan(BaseModel):
     )
     stop: StopRule = Field(description="when enough trials are made")
     audio: Audio = Field(default_factory=Audio, description="how recordings are made")
+    live: LiveSetUp | None = Field(
+        None, description="how it is played to a station that listens; alters no recording"
+    )
     conditions: tuple[Condition, ...] = Field(
         min_length=1,
         description='the first is the one that others are compared with; one that says "map" is '

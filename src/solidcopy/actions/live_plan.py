@@ -1,0 +1,48 @@
+"""The set-up that a plan is played with, and the one thing a person must confirm before a sound."""
+
+from pathlib import Path
+
+import tomlkit
+
+from solidcopy.errors import PlanError
+from solidcopy.reports.write import put_text
+from solidcopy.trials.live_setup import LiveSetUp
+from solidcopy.trials.plan import plan_of_text
+
+STATEMENT = """\
+Before the first sound, for the output "{output}":
+  1. It leads into a cable, a dummy load or another program. No transmitter that can radiate hangs
+     on it.
+  2. If a transmitter stands on the bench, its keying is off, voice control included, and there are
+     attenuators and a dummy load behind it. Nothing here keys a transmitter.
+  3. Headphones are off your ears, and every volume is at its lowest; turn it up from there. A loud
+     signal can hurt ears and receiver inputs.
+  4. Your licence and the local rules allow what you are about to do."""
+
+
+def statement(set_up: LiveSetUp) -> str:
+    """What is to be confirmed, once for each output."""
+    return STATEMENT.format(output=set_up.output or "the system's own")
+
+
+def keep_confirmation(file: Path, set_up: LiveSetUp) -> LiveSetUp:
+    """Write into a plan file with which set-up it is played, and that it was confirmed.
+
+    Comments and everything else in the file stay as they are.
+
+    Args:
+        file: the plan.
+        set_up: as it is to be played.
+    Returns: the set-up as kept.
+    Raises: PlanError if the file is no plan, or cannot be written.
+    """
+    confirmed = set_up.model_copy(update={"confirmed_for": set_up.output})
+    try:
+        document = tomlkit.parse(file.read_text(encoding="utf-8"))
+    except OSError as error:
+        raise PlanError(f"{file}: cannot be read ({error.strerror})") from None
+    document["live"] = confirmed.model_dump(exclude_none=True)
+    text = tomlkit.dumps(document)
+    plan_of_text(text, file)
+    put_text(file, text)
+    return confirmed
