@@ -68,7 +68,8 @@ class SlotReport:
     def sentence(self) -> str:
         """One line for a person."""
         sent = "nothing" if self.slot.text is None else f'"{self.slot.text}"'
-        said = f"{self.slot.utc:%H:%M:%S} {self.slot.condition} at {self.slot.axis_value:g}: {sent}"
+        clock = _clock_words(self.slot.utc)
+        said = f"{clock} {self.slot.condition} at {self.slot.axis_value:g}: {sent}"
         if self.outcome is None:
             return f"{said}: void ({self.reason}), is played again"
         n_false = len(self.outcome.false)
@@ -274,3 +275,9 @@ class LiveSession:
             now_sent=sounding[-1].sounded.slot if sounding else None,
             slots=reports,
         )
+
+
+def _clock_words(utc: datetime) -> str:
+    """E.g. "18:30:15"; with tenths where a slot begins between two seconds."""
+    tenths = utc.microsecond // 100_000
+    return f"{utc:%H:%M:%S}" + (f".{tenths}" if tenths else "")

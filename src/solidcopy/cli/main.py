@@ -6,9 +6,12 @@ import typer
 
 from solidcopy import __version__
 from solidcopy.cli import campaign, log, noise, package, plan, receiver
+from solidcopy.cli.capture import capture
+from solidcopy.cli.cards import cards
 from solidcopy.cli.duel import duel
 from solidcopy.cli.impairments import impairments
 from solidcopy.cli.inspect import inspect
+from solidcopy.cli.play import play
 from solidcopy.cli.verify import verify
 from solidcopy.cli.web import web
 from solidcopy.errors import SolidcopyError
@@ -31,6 +34,9 @@ app.command("duel")(duel)
 app.command("impairments")(impairments)
 app.command("verify")(verify)
 app.command("inspect")(inspect)
+app.command("play")(play)
+app.command("capture")(capture)
+app.command("cards")(cards)
 app.command("web")(web)
 
 
