@@ -23,7 +23,7 @@ def making_of(*impairments, mode="ft8", internal_rate_hz=None):
 
 
 def samples_without(making, *silent):
-    return muted(making, frozenset(silent)).samples.astype(np.float64)
+    return muted(making, frozenset(silent))[0].samples.astype(np.float64)
 
 
 @pytest.mark.derived
@@ -43,7 +43,7 @@ def test_nothing_muted_is_the_recording_bit_for_bit():
     control = {"kind": "gain-control", "attack_ms": 5.0, "hang_ms": 200.0, "decay_db_per_s": 30.0}
     lost = {"kind": "lost-buffers", "lost_per_min": 40.0, "gap": "silent"}
     making = making_of(NOISE, CARRIER, filtered, control, lost, internal_rate_hz=48_000)
-    assert np.array_equal(muted(making, frozenset()).samples, making.recording.waveform.samples)
+    assert np.array_equal(muted(making, frozenset())[0].samples, making.recording.waveform.samples)
 
 
 def test_interference_keeps_its_level_when_the_noise_it_refers_to_is_muted():
@@ -63,13 +63,21 @@ def test_a_muted_path_leaves_the_signal_as_sent():
     assert np.abs(ours - theirs).max() < 1e-6 * np.abs(theirs).max()
 
 
+def test_without_a_path_the_signal_lies_where_it_was_sent():
+    making = making_of(NOISE, {"kind": "frequency-shift", "shift_hz": 20.0})
+    _, truth = muted(making, frozenset([2]))
+    assert truth.audio_hz == pytest.approx(making.truth.audio_hz - 20.0)
+    assert truth == making.sent
+    assert muted(making, frozenset([1]))[1] == making.truth
+
+
 def test_a_muted_block_leaves_the_other_blocks_their_draws():
     first = {"kind": "lost-buffers", "lost_per_min": 40.0, "gap": "silent"}
     second = {"kind": "lost-buffers", "lost_per_min": 20.0, "gap": "silent"}
     making = making_of(NOISE, first, second)
     both = making.recording.waveform.samples == 0.0
-    without_first = muted(making, frozenset([2])).samples == 0.0
-    without_second = muted(making, frozenset([3])).samples == 0.0
+    without_first = muted(making, frozenset([2]))[0].samples == 0.0
+    without_second = muted(making, frozenset([3]))[0].samples == 0.0
     assert 0 < without_first.sum() < both.sum() > without_second.sum() > 0
     assert np.array_equal(without_first | without_second, both)
 

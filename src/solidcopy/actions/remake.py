@@ -30,19 +30,19 @@ class Remade:
     """Its digest equals the journal's; False if the trial has not been run yet."""
 
 
-def remake(source: Path, trial: str, *, out: Path) -> Remade:
+def remake(source: Path, trial: str | TrialKey, *, out: Path) -> Remade:
     """Write a trial's samples (WAV, 32-bit float) and what is in them (JSON).
 
     Args:
         source: campaign folder or plan file.
-        trial: e.g. "2@-19#7": condition, axis value, index.
+        trial: e.g. "2@-19#7": condition, axis value, index; or its place in the plan.
         out: folder for the two files.
     Raises: PlanError for a name that the plan does not hold; JournalError if the samples are not
         those of the campaign (both files are written all the same).
     """
     with JournalReader(existing_folder(source)) as reader:
         plan = reader.plan
-        key = parse_trial_key(trial, plan)
+        key = trial if isinstance(trial, TrialKey) else parse_trial_key(trial, plan)
         in_journal = _journal_digest(reader, key)
     recording, truth = make(trial_of(plan, key))
     stem = f"trial-{key}".replace("@", "_").replace("#", "_")

@@ -102,7 +102,7 @@ def make_in_parts(trial: Trial) -> Making:
     return Making(trial, sent, truth, mix, gain_behind, recording)
 
 
-def muted(making: Making, silent: frozenset[int]) -> Waveform:
+def muted(making: Making, silent: frozenset[int]) -> tuple[Waveform, Truth]:
     """The same slot without some of what is in it: the same draws and gains, the rest unaltered.
 
     Levels that refer to the noise stay as they were with it, and no gain is chosen anew; so what
@@ -112,15 +112,17 @@ def muted(making: Making, silent: frozenset[int]) -> Waveform:
         making: the whole trial.
         silent: numbers of impairments, from 1 as a plan lists them, and `WANTED` for the wanted
             signal. That of a slot clock alters nothing: it is in the whole slot.
-    Returns: the recording itself where nothing is silent; beyond full scale nothing is cut off.
+    Returns: the slot, the recording's very samples where nothing is silent, and beyond full scale
+        nothing is cut off; and the truth, as it arrives over the paths that are left.
     """
-    trial, mix = making.trial, making.mix
+    trial, mix, truth = making.trial, making.mix, making.truth
     places = frozenset(number - 1 for number in silent if number != WANTED)
     total = np.zeros(round(mode_named(trial.mode).facts.slot_s * trial.synthesis_rate_hz))
     if WANTED not in silent:
         wanted = mix.wanted
         if any(is_path(trial.condition.impairments[place]) for place in places):
-            wanted, _ = arriving(making.sent, trial, wanted.asked_power, without=places)
+            wanted, arrived = arriving(making.sent, trial, wanted.asked_power, without=places)
+            truth = replace(arrived, other_texts=truth.other_texts)
         if wanted.samples is not None:
             total += wanted.samples
     for part in mix.parts:
@@ -131,7 +133,7 @@ def muted(making: Making, silent: frozenset[int]) -> Waveform:
         total = making.gain_behind * through_chain(total, trial, without=places)
     else:
         total = np.zeros(making.recording.waveform.samples.size)
-    return Waveform(total.astype(np.float32), trial.sample_rate_hz)
+    return Waveform(total.astype(np.float32), trial.sample_rate_hz), truth
 
 
 def _asked_signal_power(trial: Trial) -> float:

@@ -13,7 +13,7 @@ from solidcopy.actions.workspace import Workspace
 from solidcopy.web.guard import Guard, GuardSettings
 from solidcopy.web.pages import STATIC, Bench
 from solidcopy.web.problems import PROBLEMS, add_handlers
-from solidcopy.web.routes import campaigns, home, looks, noise, plans, recordings, results
+from solidcopy.web.routes import campaigns, home, looks, noise, plans, recordings, results, trials
 
 ROUTERS: tuple[APIRouter, ...] = (
     home.router,
@@ -23,6 +23,7 @@ ROUTERS: tuple[APIRouter, ...] = (
     recordings.router,
     looks.router,
     noise.router,
+    trials.router,
 )
 
 

@@ -3,7 +3,7 @@
 import { LOOKS, MARKS, PICKED, marker, svg } from "/static/plot_marks.js";
 import { scaleOf } from "/static/plot_scale.js";
 
-const ROOM = { left: 62, right: 16, top: 12, bottom: 46 };
+export const ROOM = { left: 62, right: 16, top: 12, bottom: 46 };
 const SHARE_OF_WIDTH = 0.5;
 const [LEAST_HEIGHT, MOST_HEIGHT] = [220, 420];
 const PIXELS_A_TICK = { x: 80, y: 45 };
