@@ -70,7 +70,7 @@ def write_report(
     Args:
         campaign: an open journal, or the folder of a campaign.
         out_folder: made if missing; files of an earlier report are replaced.
-        with_pdf: the page as PDF besides; otherwise an earlier one is removed.
+        with_pdf: the page as PDF besides; otherwise one of an earlier state is removed.
     Raises: JournalError if there is no journal, or if the folder cannot be written.
     """
     if isinstance(campaign, Path):
@@ -95,11 +95,13 @@ def _write(
     *,
     with_pdf: bool,
 ) -> Report:
-    """Every file anew; a PDF of before goes where none is asked for."""
+    """Every file anew. Where no PDF is asked for, one of another page than this goes."""
+    html, pdf = page_html(page), out_folder / "report.pdf"
+    with_pdf = with_pdf or (pdf.is_file() and _is_same(out_folder / "report.html", html))
     try:
         out_folder.mkdir(parents=True, exist_ok=True)
         paths = ReportPaths(
-            html=put_text(out_folder / "report.html", page_html(page)),
+            html=put_text(out_folder / "report.html", html),
             json=put_text(out_folder / "facts.json", facts_json(facts)),
             curves_csv=put_text(out_folder / "curves.csv", curves_csv(facts)),
             trials_csv=_put_by(
@@ -119,13 +121,20 @@ def _write(
                 put_text(out_folder / f"{picture.name}.svg", _svg_file(picture.labelled()))
                 for picture in page.pictures
             ),
-            pdf=_put_pdf(out_folder / "report.pdf", page if with_pdf else None),
+            pdf=_put_pdf(pdf, page if with_pdf else None),
         )
     except OSError as error:
         raise JournalError(
             f"{out_folder}: the report cannot be written ({error.strerror}); choose another folder"
         ) from None
     return Report(facts, answer(facts).headline, paths)
+
+
+def _is_same(file: Path, text: str) -> bool:
+    try:
+        return file.read_bytes() == text.encode("utf-8")
+    except FileNotFoundError:
+        return False
 
 
 def _svg_file(svg: str) -> str:

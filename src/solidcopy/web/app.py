@@ -13,7 +13,17 @@ from solidcopy.actions.workspace import Workspace
 from solidcopy.web.guard import Guard, GuardSettings
 from solidcopy.web.pages import STATIC, Bench
 from solidcopy.web.problems import PROBLEMS, add_handlers
-from solidcopy.web.routes import campaigns, home, looks, noise, plans, recordings, results, trials
+from solidcopy.web.routes import (
+    campaigns,
+    home,
+    looks,
+    noise,
+    plans,
+    recordings,
+    reports,
+    results,
+    trials,
+)
 
 ROUTERS: tuple[APIRouter, ...] = (
     home.router,
@@ -24,6 +34,7 @@ ROUTERS: tuple[APIRouter, ...] = (
     looks.router,
     noise.router,
     trials.router,
+    reports.router,
 )
 
 
