@@ -34,6 +34,8 @@ class Growth:
     def look(self, progress: Progress) -> None:
         """Take in the counts as they are now."""
         now_s = self._clock()
+        if len(self._looks) == 1 and self._looks[0][1] == progress.n_done:
+            self._looks.clear()  # starting the workers does not count
         self._looks.append((now_s, progress.n_done))
         while len(self._looks) > 2 and self._looks[1][0] < now_s - RATE_OVER_S:
             self._looks.popleft()

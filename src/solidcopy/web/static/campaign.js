@@ -35,12 +35,14 @@ function showRun(state) {
   const failed = state.n_failed ? `, ${state.n_failed} failed` : "";
   element("far").textContent = state.is_begun ? `${state.n_done} of ${state.n_planned}, ${word}${failed}` : "";
   element("pace").textContent = state.pace;
-  element("work").textContent = state.at_work ? `At work: ${state.at_work}.` : "";
+  const starts = state.is_running && !state.pace ? "Its processes are starting, or the first trials are not done yet." : "";
+  element("work").textContent = state.at_work ? `At work: ${state.at_work}.` : starts;
   element("trouble").hidden = !state.last_words;
   element("trouble").textContent = state.last_words ? `The last run ended by itself. It said: ${state.last_words}` : "";
   run.textContent = state.is_begun ? "Go on" : "Begin";
   run.disabled = state.is_running || state.is_finished;
   stop.disabled = !state.is_running;
+  element("stop-words").hidden = !state.is_running;
   element("report").hidden = !state.is_begun;
 }
 

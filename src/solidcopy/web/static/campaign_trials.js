@@ -5,6 +5,7 @@ import { fill, keep, kept } from "/static/campaign_view.js";
 
 const part = (id) => document.getElementById(id);
 const filter = part("trials-filter");
+const NOWHERE = { of: null, condition: null, receiver: null, at: null, show: null, first: null };
 let asked = null;
 let found = null;
 
@@ -90,7 +91,7 @@ export async function openPoint(point) {
 
 // While a campaign runs its points grow; nobody's place in the list is lost for that.
 export function refreshPoint() {
-  if (!asked && kept("condition")) {
+  if (!asked && kept("condition") !== null) {
     asked = {
       campaign: kept("of"),
       condition: kept("condition"),
@@ -101,7 +102,11 @@ export function refreshPoint() {
     };
   }
   if (!asked || part("trials-list").contains(document.activeElement)) return;
-  fetchTrials().catch((error) => say(error.message));
+  fetchTrials().catch((error) => {
+    asked = null;
+    keep(NOWHERE);
+    say(error.message);
+  });
 }
 
 filter.addEventListener("submit", (event) => event.preventDefault());

@@ -41,7 +41,7 @@ export function showOthers(others, changed) {
   document.getElementById("over-label").hidden = !others.length;
   if (!others.some((other) => other.name === view.over)) keep({ over: "" });
   const choices = others.map((other) => [other.name, other.title === other.name ? other.name : `${other.name}: ${other.title}`]);
-  fill(select, [["", "none"], ...choices], view.over);
+  fill(select, [["", "no other campaign"], ...choices], view.over);
   select.onchange = () => {
     keep({ over: select.value });
     changed();
