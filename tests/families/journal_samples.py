@@ -109,6 +109,7 @@ def as_format_1(folder: Path) -> Path:
     """Turn a campaign's journal into what the first versions left; its folder."""
     with closing(sqlite3.connect(folder / "journal.sqlite", isolation_level=None)) as connection:
         connection.execute("DROP TABLE stretch")
+        connection.execute("DROP TABLE refused")
         connection.execute("ALTER TABLE run DROP COLUMN n_outcomes")
         connection.execute("PRAGMA user_version = 1")
     return folder

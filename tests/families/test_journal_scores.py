@@ -82,7 +82,7 @@ def said_by(folder: Path) -> dict[str, Any]:
 
 
 @given(st.lists(stretches, max_size=6), st.booleans())
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=12, deadline=None)
 def test_scores_and_rows_say_the_same(lots: list[Any], is_retried: bool) -> None:
     with tempfile.TemporaryDirectory() as name:
         folder = Path(name) / "kept"

@@ -158,6 +158,7 @@ class _Run:
             crew: Crew | None = None
             while True:
                 wanted = self._wanted()
+                self._writer.keep_refused(self._reader.refused())
                 self._counter.plan_for(wanted)
                 jobs = self._missing_jobs(wanted)
                 first = next(jobs, None)

@@ -1,10 +1,12 @@
 """Whether a threshold is known as well as asked, by the same fit as the report's."""
 
+import hashlib
 from dataclasses import dataclass
 from functools import lru_cache
 
 import numpy as np
 
+from solidcopy import __version__
 from solidcopy.statistics.clusters import Clustering
 from solidcopy.statistics.points import Points
 from solidcopy.statistics.shapes import Form
@@ -43,6 +45,12 @@ class CountsKey:
             np.array(self.n_scored, np.int64),
             clustering=self.clustering,
         )
+
+
+def key_of(points: Points, rule: StopRule, shape: CurveShape) -> str:
+    """A hash of all that `is_precise` depends on, the program's version included."""
+    told = (__version__, CountsKey.of(shape.rising(points)), rule.p, shape.form)
+    return hashlib.sha256(repr((*told, rule.threshold_half_width_db)).encode()).hexdigest()
 
 
 def is_precise(points: Points, rule: StopRule, shape: CurveShape) -> bool:

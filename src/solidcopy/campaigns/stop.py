@@ -15,7 +15,7 @@ from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 
 from solidcopy.campaigns.placing import placed
-from solidcopy.campaigns.precision import is_precise
+from solidcopy.campaigns.precision import is_precise, key_of
 from solidcopy.statistics.points import Points
 from solidcopy.statistics.sequential import Lead, count_discordant, decide
 from solidcopy.statistics.sides import Side, in_pairs
@@ -49,10 +49,30 @@ class Asked:
     is_final: bool
 
 
-def asked_of(plan: Plan, curve: CurvePlaces, first: First) -> Asked:
+@dataclass(frozen=True, slots=True)
+class Refused:
+    """Up to which look the precision asked for is known not to be reached.
+
+    Args:
+        n: trials at each point at that look.
+        key: of the counts at that look (`precision.key_of`). Outcomes are only ever added, and a
+            failure that was retried changes the counts of all later looks: so the same key says
+            that all looks before it were the same too.
+    """
+
+    n: int
+    key: str
+
+
+def asked_of(
+    plan: Plan, curve: CurvePlaces, first: First, *, refused: Refused | None = None
+) -> Asked:
     """What the plan's rule asks for of one curve, by what the journal holds.
 
     The curve is finished when that is final and all there.
+
+    Args:
+        refused: what an earlier run found out; looks up to there are left out if it still holds.
     """
     rule, values = plan.stop, plan.axis.points()
     if rule.trials_per_point is not None:
@@ -73,8 +93,26 @@ def asked_of(plan: Plan, curve: CurvePlaces, first: First) -> Asked:
         points = points_of_first(dict.fromkeys(values, n))
         return None if points is None else is_precise(points, rule, shape)
 
-    n, is_final = n_asked(looks(rule.at_most), is_enough)
+    n_known = 0
+    if refused is not None and refused.n < rule.at_most:
+        points = points_of_first(dict.fromkeys(values, refused.n))
+        if points is not None and key_of(points, rule, shape) == refused.key:
+            n_known = refused.n
+    n, is_final = n_asked((n for n in looks(rule.at_most) if n > n_known), is_enough)
     return Asked(dict.fromkeys(values, n), is_final)
+
+
+def refused_of(plan: Plan, curve: CurvePlaces, first: First, asked: Asked) -> Refused | None:
+    """What `asked_of` found out by many fits, to be kept; None if there is nothing to keep."""
+    rule, values = plan.stop, plan.axis.points()
+    if rule.threshold_half_width_db is None or plan.axis.placement == "adaptive":
+        return None
+    before = [n for n in looks(rule.at_most) if n < asked.n_at[values[0]]]
+    side = first(curve, dict.fromkeys(values, before[-1])) if before else None
+    if side is None:
+        return None
+    key = key_of(in_pairs(side, side).side_a(), rule, curve_shape(plan, curve[0]))
+    return Refused(before[-1], key)
 
 
 def _asked_of_duel(plan: Plan, curve: CurvePlaces, first: First) -> tuple[int, bool]:

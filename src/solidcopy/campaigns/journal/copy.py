@@ -12,7 +12,7 @@ from solidcopy.campaigns.journal.schema import (
 )
 from solidcopy.errors import JournalError
 
-KNOWN_TABLES = frozenset({"curve", "receiver", "run", "recording", "outcome", "stretch"})
+KNOWN_TABLES = frozenset({"curve", "receiver", "run", "recording", "outcome", "stretch", "refused"})
 
 
 def copy_journal(folder: Path, into: Path) -> Path:

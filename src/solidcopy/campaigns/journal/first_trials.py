@@ -2,7 +2,7 @@
 
 from collections.abc import Callable, Mapping
 
-from solidcopy.campaigns.stop import Asked, CurvePlaces, asked_of
+from solidcopy.campaigns.stop import Asked, CurvePlaces, Refused, asked_of, refused_of
 from solidcopy.statistics.clusters import Flags
 from solidcopy.statistics.sides import Side
 from solidcopy.trials.plan import Plan
@@ -37,17 +37,28 @@ class FirstTrials:
 class TrialsAsked:
     """What a plan's stop rule asks for, worked out anew when the journal has changed."""
 
-    def __init__(self, plan: Plan, unbroken: Callable[[CurvePlaces, float], Flagged]) -> None:
-        """`unbroken`: as of `FirstTrials`."""
-        self._plan, self._unbroken = plan, unbroken
+    def __init__(
+        self,
+        plan: Plan,
+        unbroken: Callable[[CurvePlaces, float], Flagged],
+        refused: Callable[[CurvePlaces], Refused | None],
+    ) -> None:
+        """`unbroken`: as of `FirstTrials`; `refused`: what the journal keeps of earlier looks."""
+        self._plan, self._unbroken, self._kept = plan, unbroken, refused
         self._known: dict[tuple[CurvePlaces, int], Asked] = {}
 
     def asked(self, curve: CurvePlaces, version: int) -> Asked:
         """By what the journal holds in the state of that number."""
         key = (curve, version)
         if key not in self._known:
-            self._known[key] = asked_of(self._plan, curve, FirstTrials(self._plan, self._unbroken))
+            first = FirstTrials(self._plan, self._unbroken)
+            self._known[key] = asked_of(self._plan, curve, first, refused=self._kept(curve))
         return self._known[key]
+
+    def refused(self, curve: CurvePlaces, version: int) -> Refused | None:
+        """What is worth keeping of the looks behind `asked`."""
+        asked = self.asked(curve, version)
+        return refused_of(self._plan, curve, FirstTrials(self._plan, self._unbroken), asked)
 
     def counting(self, curve: CurvePlaces, version: int) -> dict[float, int]:
         """Most trials that count at each axis value: as asked.

@@ -9,8 +9,9 @@ from typing import Any
 from solidcopy.campaigns.journal.coding import decode_decodes, decode_readings
 from solidcopy.campaigns.journal.place import SERIES, Place
 from solidcopy.campaigns.journal.records import RunRecord
-from solidcopy.campaigns.journal.scores import count_by_run, knows_scores
-from solidcopy.campaigns.journal.tables import VERDICT_NUMBERS, VERDICTS
+from solidcopy.campaigns.journal.scores import count_by_run
+from solidcopy.campaigns.journal.tables import VERDICT_NUMBERS, VERDICTS, has_table
+from solidcopy.campaigns.stop import Refused
 from solidcopy.trials.outcome import Outcome, Verdict
 from solidcopy.trials.trial import Readings
 
@@ -109,6 +110,16 @@ def answer_times(connection: sqlite3.Connection, place: Place, limit: int) -> li
     return [elapsed_s for (elapsed_s,) in rows]
 
 
+def refused(connection: sqlite3.Connection, curve: int, receiver: int) -> Refused | None:
+    """What an earlier run found out of a curve's precision."""
+    if not has_table(connection, "refused"):
+        return None
+    row = connection.execute(
+        "SELECT n, key FROM refused WHERE curve = ? AND receiver = ?", (curve, receiver)
+    ).fetchone()
+    return None if row is None else Refused(*row)
+
+
 def failures(connection: sqlite3.Connection, place: Place, limit: int) -> dict[str, int]:
     """Reasons of the failed trials below `limit`, and how often each was given."""
     rows = connection.execute(
@@ -128,7 +139,7 @@ def content_version(connection: sqlite3.Connection) -> str:
 
 def _outcomes_by_run(connection: sqlite3.Connection) -> dict[int, int]:
     """Of every run that has any."""
-    if knows_scores(connection):
+    if has_table(connection, "stretch"):
         return dict(connection.execute("SELECT run, n_outcomes FROM run WHERE n_outcomes > 0"))
     return count_by_run(connection)
 

@@ -9,6 +9,7 @@ import sqlite3
 from collections import Counter
 from collections.abc import Iterator
 from contextlib import contextmanager
+from itertools import product
 from pathlib import Path
 from typing import Self
 
@@ -25,10 +26,10 @@ from solidcopy.campaigns.journal.records import (
     RunRecord,
 )
 from solidcopy.campaigns.journal.schema import JOURNAL_FILE, open_for_reading, sentences
-from solidcopy.campaigns.journal.scores import Scores, count_scores, knows_scores, read_scores
+from solidcopy.campaigns.journal.scores import Scores, count_scores, read_scores
 from solidcopy.campaigns.journal.summaries import summarise_elapsed, summarise_levels
-from solidcopy.campaigns.journal.tables import ARM_NUMBERS
-from solidcopy.campaigns.stop import Asked, CurvePlaces
+from solidcopy.campaigns.journal.tables import ARM_NUMBERS, has_table
+from solidcopy.campaigns.stop import Asked, CurvePlaces, Refused
 from solidcopy.errors import JournalError, PlanError
 from solidcopy.statistics.evidence import NoEvidence
 from solidcopy.statistics.pairs import PairedTrials
@@ -67,8 +68,8 @@ class JournalReader:
                 f"{self._path}: the plan in it is not understood ({error}); use the program "
                 "version that wrote it"
             ) from None
-        self._trials = TrialsAsked(self._plan, self._unbroken)
-        self._read_scores = read_scores if knows_scores(self._connection) else count_scores
+        self._trials = TrialsAsked(self._plan, self._unbroken, self._refused)
+        self._read_scores = read_scores if has_table(self._connection, "stretch") else count_scores
         self._held: tuple[int, dict[Place, Scores]] = (-1, {})
         self._curves: list[int] = json.loads(row[1])
         self._receivers: list[int] = json.loads(row[2])
@@ -118,6 +119,14 @@ class JournalReader:
     def asked(self, condition: int, receiver: int) -> Asked:
         """Trials of a curve that the stop rule asks for, by what is there so far."""
         return self._trials.asked((condition, receiver), self._version())
+
+    def refused(self) -> dict[CurvePlaces, Refused]:
+        """Of each curve, the last look at which it was not precise enough, for the writer to keep:
+        it costs many fits.
+        """
+        curves = product(range(len(self._plan.conditions)), range(len(self._plan.receivers)))
+        found = {curve: self._trials.refused(curve, self._version()) for curve in curves}
+        return {curve: refused for curve, refused in found.items() if refused is not None}
 
     def is_finished(self, condition: int, receiver: int) -> bool:
         """Whether the curve has all trials that the stop rule asks for."""
@@ -302,6 +311,10 @@ class JournalReader:
     def _version(self) -> int:
         with self._reading() as connection:
             return queries.data_version(connection)
+
+    def _refused(self, curve: CurvePlaces) -> Refused | None:
+        with self._reading() as connection:
+            return queries.refused(connection, self._curves[curve[0]], self._receivers[curve[1]])
 
     def _unbroken(self, curve: CurvePlaces, axis_value: float) -> Flagged:
         """All trials of a point up to the first one missing."""

@@ -5,8 +5,8 @@ from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from pathlib import Path
 
-from solidcopy.campaigns.journal.scores import count_by_run, fill_scores, knows_scores
-from solidcopy.campaigns.journal.tables import STRETCH_TABLE, TABLES
+from solidcopy.campaigns.journal.scores import count_by_run, fill_scores
+from solidcopy.campaigns.journal.tables import REFUSED_TABLE, STRETCH_TABLE, TABLES, has_table
 from solidcopy.errors import JournalError
 
 JOURNAL_FILE = "journal.sqlite"
@@ -17,7 +17,7 @@ APPLICATION_ID = 0x50C0
 FORMAT_VERSION = 2
 """Raised whenever an older program could misread or spoil the file."""
 OLDEST_VERSION = 1
-"""Has no `stretch` and no `n_outcomes`; it is read as it is, and changed by its next writer."""
+"""Lacks `stretch`, `refused` and `n_outcomes`: read as it is, changed by its next writer."""
 
 BUSY_TIMEOUT_S = 30.0
 
@@ -86,8 +86,10 @@ def open_for_writing(path: Path) -> sqlite3.Connection:
         refuse_foreign(connection, path)
         if not _knows_processor_time(connection):
             connection.execute("ALTER TABLE outcome ADD COLUMN cpu_s REAL")
-        if not knows_scores(connection):
+        if not has_table(connection, "stretch"):
             _add_scores(connection)
+        if not has_table(connection, "refused"):
+            connection.execute(REFUSED_TABLE)
         connection.execute("PRAGMA journal_mode=WAL")
         # With WAL, NORMAL survives a killed program; power loss may cost the last transactions,
         # never the file. Blocks end with FULL (JournalWriter.settle).

@@ -132,12 +132,6 @@ class Scores:
         )
 
 
-def knows_scores(connection: sqlite3.Connection) -> bool:
-    """Whether the journal keeps scores beside its rows: from format 2 on."""
-    found = connection.execute("SELECT 1 FROM main.sqlite_master WHERE name = 'stretch'")
-    return found.fetchone() is not None
-
-
 def read_scores(connection: sqlite3.Connection, place: Place) -> Scores:
     """Of one series, from what is kept beside the rows."""
     rows = connection.execute(

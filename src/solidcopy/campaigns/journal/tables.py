@@ -5,6 +5,8 @@ cannot have two different recordings. Rows are keyed by numbers that stand for i
 (`curve`, `receiver`), never by a place in a plan: a changed plan finds its old rows again.
 """
 
+import sqlite3
+
 from solidcopy.trials.outcome import Verdict
 from solidcopy.trials.trial import NOTHING_SENT, SENT
 
@@ -25,6 +27,14 @@ STRETCH_TABLE = """CREATE TABLE stretch ( -- follows from outcome; see scores.py
     stretch INTEGER NOT NULL, -- trial index divided by 128
     scores BLOB NOT NULL, -- four bytes a trial, little-endian
     PRIMARY KEY (curve, receiver, arm, axis_value, stretch)
+) WITHOUT ROWID"""
+
+REFUSED_TABLE = """CREATE TABLE refused ( -- follows from outcome; spares fits
+    curve INTEGER NOT NULL,
+    receiver INTEGER NOT NULL,
+    n INTEGER NOT NULL, -- trials a point at the last look that was not precise enough
+    key TEXT NOT NULL, -- SHA-256 of all that look depended on
+    PRIMARY KEY (curve, receiver)
 ) WITHOUT ROWID"""
 
 TABLES = (
@@ -70,4 +80,11 @@ TABLES = (
         PRIMARY KEY (curve, receiver, arm, axis_value, trial_index)
     ) WITHOUT ROWID""",
     STRETCH_TABLE,
+    REFUSED_TABLE,
 )
+
+
+def has_table(connection: sqlite3.Connection, name: str) -> bool:
+    """Whether a journal has a table that journals of earlier versions lack."""
+    found = connection.execute("SELECT 1 FROM main.sqlite_master WHERE name = ?", (name,))
+    return found.fetchone() is not None

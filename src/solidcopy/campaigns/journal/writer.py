@@ -1,7 +1,7 @@
 """The one writer of a journal."""
 
 import json
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from contextlib import ExitStack, contextmanager
 from dataclasses import asdict
 from datetime import UTC, datetime
@@ -21,6 +21,7 @@ from solidcopy.campaigns.journal.schema import (
 )
 from solidcopy.campaigns.journal.scores import score_of, write_scores
 from solidcopy.campaigns.journal.tables import ARM_NUMBERS, VERDICT_NUMBERS
+from solidcopy.campaigns.stop import CurvePlaces, Refused
 from solidcopy.errors import JournalError
 from solidcopy.trials.identity import curve_identity, receiver_identity
 from solidcopy.trials.outcome import Verdict
@@ -97,6 +98,17 @@ class JournalWriter:
                     written.append(self._score(item))
             write_scores(self._connection, written)
             self._count(len(written))
+
+    def keep_refused(self, looks: Mapping[CurvePlaces, Refused]) -> None:
+        """Keep what is known of each curve's precision (`JournalReader.refused`)."""
+        with sentences(self._path), self._transaction():
+            self._connection.executemany(
+                "INSERT OR REPLACE INTO refused VALUES (?, ?, ?, ?)",
+                [
+                    (self._curves[condition], self._receivers[receiver], look.n, look.key)
+                    for (condition, receiver), look in looks.items()
+                ],
+            )
 
     def settle(self) -> None:
         """Have everything written so far forced to the disk: at the end of each block."""
