@@ -46,7 +46,7 @@ impairments = [{ kind = "gaussian-noise", snr_db = "axis" }]
 name = "electric fence"
 impairments = [
     { kind = "gaussian-noise", snr_db = "axis" },
-    { kind = "impulses", rate_per_s = 20, timing = "random", interference_to_noise_db = 8 },
+    { kind = "impulses", rate_per_s = 20, timing = "random", interference_to_noise_db = 3 },
 ]
 
 [[receivers]]
