@@ -29,8 +29,8 @@ FILE: dict[int | str, dict[str, Any]] = {
     200: {
         "description": "the file",
         "content": {
-            kind: {"schema": {"type": "string", "format": "binary"}}
-            for kind in (WAV, "application/json")
+            WAV: {"schema": {"type": "string", "format": "binary"}},
+            "application/json": {"schema": {"type": "object"}},
         },
     }
 }
