@@ -9,11 +9,15 @@ from starlette.testclient import TestClient
 
 from report_examples import shared_campaign, shared_report, two_conditions, write_campaign
 from report_maps import map_campaign, map_report
+from solidcopy.actions.compare_across import Asked, compare_across
 from solidcopy.actions.folder import SUFFIX
 from solidcopy.actions.kept import Kept
 from solidcopy.actions.workspace import Workspace
+from solidcopy.campaigns.journal import JournalReader
 from solidcopy.reports.answer import answer
 from solidcopy.reports.curve_figures import curve_name
+from solidcopy.reports.decision_words import decisions_sheet
+from solidcopy.reports.gather import gather
 from solidcopy.reports.map_tables import map_thresholds_csv
 from solidcopy.reports.measured import Estimate
 from solidcopy.reports.sheets import false_sheet, penalties_sheet, thresholds_sheet
@@ -185,5 +189,35 @@ def test_results_are_made_anew_only_when_the_journal_changed():
     kept = Kept(lambda: made.append(1) or len(made))
     assert kept.get("a") == ("a", 1) == kept.get("a")
     assert kept.get("b") == ("a", 1), "not twice within a second"
-    kept._not_before_s = 0.0
-    assert kept.get("b") == ("b", 2) == kept.get("b")
+    assert kept.get("b", is_exact=True) == ("b", 2) == kept.get("b")
+
+
+def test_a_curve_against_one_of_another_campaign(client, space, harbour):
+    other = two_conditions(title="Elsewhere", axis={"values": [-23, -21, -19.5, -17]})
+    write_campaign(space.folder / f"elsewhere{SUFFIX}", other, [-20, -18], n_trials=30, n_silent=0)
+    asked = {"curve": "quiet/builtin", "other": "elsewhere", "other_curve": "quiet/builtin"}
+    answered = client.get("/api/campaigns/harbour/against", params=asked)
+    said = compare_across(
+        Asked(space.campaign("harbour"), "quiet"), Asked(space.campaign("elsewhere"), "quiet")
+    )
+    assert answered.json()["sentences"][0] == said.as_dict()["sentence"]
+    assert len(answered.json()["sentences"]) >= 4
+    quicker = two_conditions(mode="ft4", axis={"values": [-19, -17]})
+    write_campaign(space.folder / f"ft4{SUFFIX}", quicker, [-18, -17], n_trials=4, n_silent=0)
+    refused = client.get("/api/campaigns/harbour/against", params={**asked, "other": "ft4"})
+    assert refused.status_code == 400
+    assert "must not be compared" in refused.json()["sentence"]
+
+
+def test_verdicts_are_the_reports(client, space):
+    plan = two_conditions(
+        axis={"values": [-22, -20, -18]},
+        stop={"until": "decided", "at_most": 60, "nothing_sent": 0},
+    )
+    folder = space.folder / f"decided{SUFFIX}"
+    write_campaign(folder, plan, [-21, -17.4], n_trials=60, n_silent=0)
+    served = results(client, "decided")["verdicts"]
+    with JournalReader(folder) as reader:
+        sheet = decisions_sheet(gather(reader))
+    assert [tuple(row) for row in served["rows"]] == list(sheet.rows)
+    assert "decided" in served["rows"][0][3]

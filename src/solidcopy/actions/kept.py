@@ -3,64 +3,79 @@
 import threading
 import time
 from collections.abc import Callable
+from concurrent.futures import Future, ThreadPoolExecutor, wait
 from pathlib import Path
 from typing import Generic, TypeVar
 
-from solidcopy.campaigns.journal.schema import JOURNAL_FILE
+from solidcopy.campaigns.journal import content_version
 
 T = TypeVar("T")
 
 LEAST_PAUSE_S = 1.0
 REST_PER_WORK = 3.0
 """After a second of work nothing is worked out anew for three."""
-JOURNAL_FILES = (JOURNAL_FILE, f"{JOURNAL_FILE}-wal")
-"""All outcomes lie in these two."""
+PATIENCE_S = 0.5
+"""So long an older value waits for the newer one that is being made."""
+
+_WORKERS = ThreadPoolExecutor(max_workers=2, thread_name_prefix="kept")
 
 
 def stamp_of(folder: Path) -> str:
-    """A text that changes whenever something is written into a campaign's journal."""
-    parts = []
-    for name in JOURNAL_FILES:
-        try:
-            found = (folder / name).stat()
-        except FileNotFoundError:
-            continue
-        parts.append(f"{found.st_ino:x}.{found.st_size:x}.{found.st_mtime_ns:x}")
-    return "-".join(parts)
+    """A text that changes whenever something is written into a campaign's journal.
+
+    It follows from what the journal holds: no clock is in it, and another process finds the same.
+    Raises: JournalError if there is no journal, or a damaged one.
+    """
+    return content_version(folder)
 
 
 class Kept(Generic[T]):
-    """One such value; used by any number of threads."""
+    """One such value; used by any number of threads. Two of all are made at a time."""
 
-    def __init__(self, make: Callable[[], T]) -> None:
-        """`make` reads the journal."""
+    def __init__(self, make: Callable[[], T], held: tuple[str, T] | None = None) -> None:
+        """`make` reads the journal; `held`: what an earlier process made, with its stamp."""
         self._make = make
         self._lock = threading.Lock()
-        self._held: tuple[str, T] | None = None
+        self._held = held
+        self._at_work: Future[tuple[str, T]] | None = None
         self._not_before_s = 0.0
 
-    def get(self, stamp: str) -> tuple[str, T]:
+    def get(self, stamp: str, *, is_exact: bool = False) -> tuple[str, T]:
         """The value with the stamp of the journal it was made from.
 
-        That is an older one while another thread makes it anew, and for a while after it was made:
-        three times as long as that took, at least a second.
+        That is an older one while it is made anew, if that takes more than half a second, and for
+        a while after it was made: three times as long as that took, at least a second.
 
         Args:
             stamp: of the journal now, taken before it is read.
+            is_exact: wait for the value of that stamp, however long it takes.
         """
-        if not self._lock.acquire(blocking=self._held is None):
-            assert self._held is not None  # once there, it is only ever replaced
-            return self._held
+        with self._lock:
+            held = self._held
+            if held is not None and held[0] == stamp:
+                return held
+            may_rest = held is not None and not is_exact
+            if self._at_work is None and may_rest and time.monotonic() < self._not_before_s:
+                assert held is not None
+                return held
+            work = self._at_work = self._at_work or _WORKERS.submit(self._work, stamp)
+        wait([work], PATIENCE_S if may_rest else None)
+        if held is not None and may_rest and not work.done():
+            return held
+        made = work.result()
+        # Work that was under way for another stamp may have begun too early.
+        return made if made[0] == stamp or not is_exact else self.get(stamp, is_exact=True)
+
+    def _work(self, stamp: str) -> tuple[str, T]:
+        began_s = time.monotonic()
         try:
-            if self._held is None or self._is_due(stamp, self._held[0]):
-                began_s = time.monotonic()
-                self._held = stamp, self._make()
-                ended_s = time.monotonic()
+            made = stamp, self._make()
+            with self._lock:
+                self._held = made
+            return made
+        finally:
+            ended_s = time.monotonic()
+            with self._lock:
                 pause_s = max(LEAST_PAUSE_S, REST_PER_WORK * (ended_s - began_s))
                 self._not_before_s = ended_s + pause_s
-            return self._held
-        finally:
-            self._lock.release()
-
-    def _is_due(self, stamp: str, held_stamp: str) -> bool:
-        return stamp != held_stamp and time.monotonic() >= self._not_before_s
+                self._at_work = None

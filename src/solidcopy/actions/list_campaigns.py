@@ -6,12 +6,11 @@ from typing import Annotated
 
 from pydantic import Field
 
-from solidcopy.campaigns.journal import JournalReader
+from solidcopy.actions.watch_campaign import watch_of
 from solidcopy.campaigns.journal.lock import holder
-from solidcopy.campaigns.progress import CurveProgress, progress_of
+from solidcopy.campaigns.progress import CurveProgress
 from solidcopy.errors import SolidcopyError
 from solidcopy.reports.answer import answer
-from solidcopy.reports.gather import gather
 
 MOST_SMALL_CURVES = 8
 """More cannot be told apart in a small picture."""
@@ -37,7 +36,13 @@ class CampaignCard:
     n_planned: Annotated[int, Field(description="at most; a precision may be reached before")]
     is_running: Annotated[bool, Field(description="a process carries it out now")]
     is_finished: Annotated[bool, Field(description="it has all that its plan asks for")]
-    sentence: Annotated[str, Field(description="the answer so far, or why there is none")]
+    sentence: Annotated[
+        str,
+        Field(
+            description="the answer so far, or why there is none; while it "
+            "runs, of some seconds ago"
+        ),
+    ]
     curves: Annotated[
         tuple[SmallCurve, ...], Field(description=f"the first {MOST_SMALL_CURVES} that have counts")
     ] = ()
@@ -45,23 +50,24 @@ class CampaignCard:
 
 def campaign_card(name: str, folder: Path) -> CampaignCard:
     """What one campaign says now. A journal that cannot be read says so instead of an answer."""
-    is_running = holder(folder) is not None
     try:
-        with JournalReader(folder) as reader:
-            progress = progress_of(reader)
-            sentence = answer(gather(reader)).headline if progress.n_done else "Nothing tried yet."
-            title = reader.plan.title or name
-            is_one_receiver = len(reader.plan.receivers) == 1
+        watch = watch_of(folder)
+        state = watch.state(name)
+        sentence = "Nothing tried yet."
+        if state.n_done:
+            _, facts = watch.figures(is_exact=not state.is_running)
+            sentence = answer(facts).headline
     except SolidcopyError as error:
-        return CampaignCard(name, name, 0, 0, is_running, False, str(error))
-    curves = (_small(curve, is_one_receiver) for curve in progress.curves[:MOST_SMALL_CURVES])
+        return CampaignCard(name, name, 0, 0, holder(folder) is not None, False, str(error))
+    is_one_receiver = len({curve.receiver_name for curve in state.curves}) == 1
+    curves = (_small(curve, is_one_receiver) for curve in state.curves[:MOST_SMALL_CURVES])
     return CampaignCard(
         name,
-        title,
-        progress.n_done,
-        progress.n_planned,
-        is_running,
-        progress.is_finished,
+        state.title,
+        state.n_done,
+        state.n_planned,
+        state.is_running,
+        state.is_finished,
         sentence,
         tuple(curve for curve in curves if curve.axis_values),
     )

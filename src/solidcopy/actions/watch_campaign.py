@@ -13,6 +13,7 @@ from pathlib import Path
 from solidcopy.actions.background_run import last_words
 from solidcopy.actions.growth import Growth
 from solidcopy.actions.kept import Kept, stamp_of
+from solidcopy.actions.kept_figures import keep_figures, kept_figures
 from solidcopy.actions.served import served
 from solidcopy.actions.workspace import Workspace
 from solidcopy.campaigns.journal import JournalReader
@@ -78,7 +79,7 @@ class CampaignWatch:
         """`folder`: of the campaign."""
         self._folder = folder
         self._progress = Kept(lambda: _progress(folder))
-        self._figures = Kept(lambda: _figures(folder))
+        self._figures = Kept(lambda: _figures(folder), kept_figures(folder))
         self._growth = Growth()
         self._lock = threading.Lock()
 
@@ -89,7 +90,9 @@ class CampaignWatch:
             name: shown where the plan has no title.
         """
         is_running = holder(self._folder) is not None
-        stamp, (title, unit, progress) = self._progress.get(stamp_of(self._folder))
+        stamp, (title, unit, progress) = self._progress.get(
+            stamp_of(self._folder), is_exact=not is_running
+        )
         with self._lock:
             if is_running:
                 self._growth.look(progress)
@@ -115,9 +118,13 @@ class CampaignWatch:
             curves=progress.curves,
         )
 
-    def figures(self) -> tuple[str, CampaignFacts]:
-        """Stamp and facts, without those that are read trial by trial."""
-        return self._figures.get(stamp_of(self._folder))
+    def figures(self, *, is_exact: bool = False) -> tuple[str, CampaignFacts]:
+        """Stamp and facts, without those that are read trial by trial.
+
+        Args:
+            is_exact: wait for those of now, however long it takes.
+        """
+        return self._figures.get(stamp_of(self._folder), is_exact=is_exact)
 
 
 def _pace_words(rate_per_s: float | None, left_s: float | None) -> str:
@@ -140,4 +147,7 @@ def _progress(folder: Path) -> tuple[str, str, Progress]:
 
 def _figures(folder: Path) -> CampaignFacts:
     with JournalReader(folder) as reader:
-        return gather_figures(reader)
+        stamp, facts = reader.content_version(), gather_figures(reader)
+        # If something was written in between the stamp is too old, and the facts are made anew.
+        keep_figures(folder, stamp, facts)
+        return facts

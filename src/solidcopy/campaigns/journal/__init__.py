@@ -1,6 +1,6 @@
 """The durable record of a campaign: one SQLite file, one writer, any number of readers."""
 
-from solidcopy.campaigns.journal.reader import JournalReader
+from solidcopy.campaigns.journal.reader import JournalReader, content_version
 from solidcopy.campaigns.journal.records import (
     ElapsedSummary,
     FalseDecodes,
@@ -20,4 +20,5 @@ __all__ = [
     "JournalWriter",
     "LevelSummary",
     "RunRecord",
+    "content_version",
 ]

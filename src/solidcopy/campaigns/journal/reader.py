@@ -8,7 +8,7 @@ import json
 import sqlite3
 from collections import Counter
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import closing, contextmanager
 from itertools import product
 from pathlib import Path
 from typing import Self
@@ -330,3 +330,10 @@ class JournalReader:
 def _flagged(scores: Scores) -> Flagged:
     """Decoded and scored, (n,) each."""
     return scores.is_decoded, scores.is_scored
+
+
+def content_version(folder: Path) -> str:
+    """As `JournalReader.content_version`, without reading the plan: a millisecond."""
+    path = folder / JOURNAL_FILE
+    with sentences(path), closing(open_for_reading(path)) as connection:
+        return queries.content_version(connection)
