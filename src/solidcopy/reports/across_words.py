@@ -33,12 +33,13 @@ def across_text(facts: AcrossFacts) -> str:
     """All sentences for a terminal, each on lines of its own."""
     wrapped = [
         textwrap.fill(glued(said), WIDTH, subsequent_indent="  ", break_on_hyphens=False)
-        for said in _sentences(facts)
+        for said in across_sentences(facts)
     ]
     return "\n".join(wrapped).replace("\u00a0", " ")
 
 
-def _sentences(facts: AcrossFacts) -> Iterator[str]:
+def across_sentences(facts: AcrossFacts) -> Iterator[str]:
+    """How far A lies from B, what each of them is, how they were paired, and what differs."""
     if facts.overruled is not None:
         yield (
             f"Compared against the rules, as the user says: {facts.overruled.because}. What spoke "

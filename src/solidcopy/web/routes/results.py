@@ -7,6 +7,7 @@ from fastapi.responses import Response
 from pydantic import TypeAdapter
 
 from solidcopy.actions.campaigns_beside import BesideCampaign, campaigns_beside
+from solidcopy.actions.compare_beside import AskedBeside, ComparedBeside, compare_beside
 from solidcopy.actions.point_trials import AskedTrials, PointTrials, point_trials
 from solidcopy.actions.show_results import Results, show_results
 from solidcopy.actions.watch_campaign import watch_of
@@ -34,6 +35,12 @@ def results(
 def beside(name: str, space: Space) -> list[BesideCampaign]:
     """Other campaigns that can be drawn over the same axis."""
     return campaigns_beside(space, name)
+
+
+@router.get("/against")
+def against(name: str, space: Space, asked: Annotated[AskedBeside, Query()]) -> ComparedBeside:
+    """How far a curve lies from one of another campaign; refused if the two are unlike."""
+    return compare_beside(space, name, asked)
 
 
 @router.get("/trials")

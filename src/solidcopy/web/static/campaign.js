@@ -1,6 +1,7 @@
 // One campaign: looks at the journal through the server again and again, so that a reload, a second
 // window or a killed server make no difference. The run is a process of its own.
 import { ask, doing, say } from "/static/bench.js";
+import { showAgainst } from "/static/campaign_against.js";
 import { showCurves } from "/static/campaign_curves.js";
 import { showMaps } from "/static/campaign_maps.js";
 import { showNumbers } from "/static/campaign_tables.js";
@@ -63,6 +64,7 @@ function show() {
   showScales(results.axis, () => fetchResults());
   const pick = (of, point) => openPoint({ campaign: of, ...point });
   showCurves(name, results, beside, pick);
+  showAgainst(name, results, beside);
   showMaps(name, results, pick);
   showNumbers(results, beside);
   refreshPoint();

@@ -3,6 +3,7 @@ import { plot } from "/static/plot.js";
 import { rangeOf } from "/static/plot_scale.js";
 
 const MOST_DRAWN = 12;
+const LONGEST_GLUED = 24;
 const LONGEST_TICK = 22;
 
 export function element(kind, words, changes = {}) {
@@ -11,6 +12,9 @@ export function element(kind, words, changes = {}) {
   return Object.assign(made, changes);
 }
 
+// A short cell stays on one line: a number must not lose its unit or its interval.
+const glued = (words) => (words.length > LONGEST_GLUED ? words : words.replaceAll(" ", "\u00a0"));
+
 export function table(caption, columns, rows, nHeads) {
   const made = element("table");
   const side = (k) => (k < nHeads ? "words" : "");
@@ -18,7 +22,7 @@ export function table(caption, columns, rows, nHeads) {
   head.append(...columns.map((words, k) => element("th", words, { scope: "col", className: side(k) })));
   const lines = rows.map((cells) => {
     const line = element("tr");
-    line.append(...cells.map((words, k) => element(k < nHeads ? "th" : "td", words, { className: side(k), ...(k < nHeads ? { scope: "row" } : {}) })));
+    line.append(...cells.map((words, k) => element(k < nHeads ? "th" : "td", glued(words), { className: side(k), ...(k < nHeads ? { scope: "row" } : {}) })));
     return line;
   });
   const [top, body] = [element("thead"), element("tbody")];
@@ -63,7 +67,8 @@ function drawDifferences(results) {
     box.append(own.picture, own.body);
   }
   const host = own.picture;
-  const of = (penalty) => `${penalty.name}, ${penalty.within}`;
+  const isOne = new Set(results.penalties.map((penalty) => penalty.within)).size === 1;
+  const of = (penalty) => (isOne ? penalty.name : `${penalty.name}, ${penalty.within}`);
   const names = [...new Set(results.penalties.filter((one) => one.shift !== null).map(of))];
   host.hidden = !names.length || names.length > MOST_DRAWN;
   host.parentElement.classList.toggle("drawn", !host.hidden);
