@@ -50,6 +50,8 @@ class Source:
     number: int
     """By which it is muted: 0 is the wanted signal, others count as the plan lists them."""
     name: str
+    called: str
+    """The same within a sentence."""
     family: Family
     """What it is; an added disturbance is a part of the sum, a path acts on the wanted signal, a
     block of the chain on the sum."""
@@ -113,7 +115,8 @@ def sources_of(plan: Plan, making: Making, silent: frozenset[int]) -> tuple[Sour
         found.append(
             Source(
                 number=place + 1,
-                name=_name(impairment.kind, n_before),
+                name=capital(called := _called(impairment.kind, n_before)),
+                called=called,
                 family=family,
                 numbers=told[place + 1],
                 place=words,
@@ -125,8 +128,8 @@ def sources_of(plan: Plan, making: Making, silent: frozenset[int]) -> tuple[Sour
     return tuple(found)
 
 
-def _name(kind: str, n_before: int) -> str:
-    words = capital(kind_words(kind))
+def _called(kind: str, n_before: int) -> str:
+    words = kind_words(kind)
     return f"{words} {n_before + 1}" if n_before else words
 
 
@@ -148,6 +151,7 @@ def _wanted(making: Making, numbers: tuple[str, ...], *, is_muted: bool) -> Sour
     return Source(
         number=WANTED,
         name="Wanted signal",
+        called="wanted signal",
         family="wanted",
         numbers=numbers,
         place=words if is_sent else "nothing is sent in this trial",

@@ -5,6 +5,7 @@ import { SUM, lookOf, part } from "/static/trial_parts.js";
 const HIGHEST_HZ = 3000;
 const NEAR_HEIGHT = 240;
 const MARGIN_DB = 20;
+const [MOST_INSTANTS, MOST_SYMBOLS] = [120, 2];
 const BELOW_SHADES_DB = 12;
 const [RIGHT, WRONG, COSTAS_RIGHT, COSTAS_WRONG] = [2, 1, 4, 3];
 const time = (view) => ({ label: "Time in the slot, s", min: 0, max: view.slot_s });
@@ -33,14 +34,14 @@ export function drawPictures(view) {
   drawSpectrum(view);
 }
 
-// Paper, then the accent, then ink: more power is farther from the paper in both schemes.
+// From paper to ink, more power farther from the paper in both schemes; colours are the outlines'.
 function shadesOfPage() {
   const style = getComputedStyle(document.documentElement);
   const colour = (name) => {
     const hex = style.getPropertyValue(name).trim().slice(1);
     return [0, 2, 4].map((at) => parseInt(hex.slice(at, at + 2), 16));
   };
-  const stops = [colour("--paper"), colour("--accent"), colour("--ink")];
+  const stops = [colour("--paper"), colour("--soft"), colour("--ink")];
   return Array.from({ length: 256 }, (_, level) => {
     const at = (level / 255) * (stops.length - 1);
     const below = Math.min(Math.floor(at), stops.length - 2);
@@ -63,13 +64,22 @@ function image(picture, shades) {
   return { kind: "image", href: canvas.toDataURL(), x0: picture.from_s, x1: picture.to_s, y0: picture.low_hz, y1: picture.high_hz };
 }
 
+// The wanted signal last, so that it lies on top.
 function outlines(view) {
-  return view.sources
+  return [...view.sources.slice(1), view.sources[0]]
     .filter((source) => source.outlines.length && !source.is_muted)
     .map((source) => {
       const of = (name) => source.outlines.map((outline) => outline[name]);
       return { name: source.name, kind: "boxes", look: lookOf(source.number), x0: of("from_s"), x1: of("to_s"), y0: of("low_hz"), y1: of("high_hz") };
     });
+}
+
+// Instants of short things, so that one sees which symbols they fall into.
+function instants(view) {
+  const longest = MOST_SYMBOLS * view.symbols.symbol_s;
+  return view.sources
+    .filter(({ number, outlines, is_muted }) => number && !is_muted && outlines.length && outlines.length <= MOST_INSTANTS && outlines.every(({ from_s, to_s }) => to_s - from_s < longest))
+    .map(({ name, number, outlines }) => ({ name, kind: "rules", look: lookOf(number), x: outlines.map(({ from_s, to_s }) => (from_s + to_s) / 2) }));
 }
 
 export function drawSymbols(view, row, onPick) {
@@ -95,7 +105,7 @@ export function drawSymbols(view, row, onPick) {
     name: `Symbols: sent tone over the strongest other, above 0 dB right, below wrong. ${row.counts}`,
     x: time(view),
     y: { label: "Sent over next, dB", min: -MARGIN_DB - 2, max: MARGIN_DB + 2 },
-    series: [{ kind: "rules", look: 6, x: [], y: [0] }, ...series.filter((one) => one.x.length)],
+    series: [{ kind: "rules", look: 6, x: [], y: [0] }, ...instants(view), ...series.filter((one) => one.x.length)],
     legend: true,
     height: NEAR_HEIGHT,
     onPick: (one, k) => onPick(one.symbols[k]),

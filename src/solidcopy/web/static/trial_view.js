@@ -45,7 +45,7 @@ export function trialView({ fetchView, soundOf, onView = () => {} }) {
   function show(view) {
     shown = view;
     part("trial-words").textContent = sentence(view);
-    const gone = view.sources.filter((source) => source.is_muted).map((source) => source.name.toLowerCase());
+    const gone = view.sources.filter((source) => source.is_muted).map((source) => source.called);
     part("muted-words").hidden = !view.is_muted;
     part("muted-words").textContent = view.is_muted
       ? `Not a trial of the campaign: made without ${gone.join(", ")}. What is left keeps the level that it has in the whole.`
@@ -103,7 +103,7 @@ function showSources(view, toggle) {
         button.className = "plain";
         button.textContent = "Mute";
         button.dataset.number = source.number;
-        button.setAttribute("aria-label", `Mute ${source.name.toLowerCase()}`);
+        button.setAttribute("aria-label", `Mute ${source.called}`);
         button.setAttribute("aria-pressed", String(source.is_muted));
         button.addEventListener("click", () => toggle(source.number));
         head.append(button);
@@ -112,7 +112,7 @@ function showSources(view, toggle) {
       place.textContent = source.is_muted ? `Muted. ${source.place}` : source.place;
       const more = document.createElement("details");
       const summary = document.createElement("summary");
-      summary.textContent = `Asked of the ${source.name.toLowerCase()}`;
+      summary.textContent = `Asked of the ${source.called}`;
       const list = document.createElement("ul");
       list.append(
         ...source.numbers.map((words) => {
