@@ -2,6 +2,7 @@
 
 import subprocess
 import sys
+import time
 from pathlib import Path
 
 import numpy as np
@@ -28,16 +29,26 @@ effort = "belief-propagation"
 """
 
 
-def populated(folder: Path) -> Workspace:
+def populated(folder: Path, text: str = TEXT) -> Workspace:
     """A finished campaign of a few trials with its plan, a plan not begun, a recording."""
     space = Workspace.at(folder)
     for name in (CAMPAIGN, PLAN):
-        (folder / f"{name}.toml").write_text(TEXT)
+        (folder / f"{name}.toml").write_text(text)
     for _ in run_campaign(folder / f"{CAMPAIGN}.toml", RunOptions(n_workers=1)):
         pass
     hiss = np.random.default_rng(1).normal(scale=0.05, size=12_000 * 16)
     write_audio(folder / "recordings" / RECORDING, hiss, sample_rate_hz=12_000, subtype="PCM_16")
     return space
+
+
+def finished_look(client) -> str:
+    """Key of a look at the recording, worked out by its real process."""
+    asked = {"kind": "health", "recording": RECORDING}
+    end_s = time.monotonic() + 60.0
+    while (look := client.post("/api/looks", json=asked).json())["state"] != "done":
+        assert time.monotonic() < end_s and look["state"] in ("working", "waiting"), look
+        time.sleep(0.2)
+    return look["key"]
 
 
 STRANGE = (

@@ -3,7 +3,6 @@
 import json
 import shutil
 import subprocess
-import time
 import zlib
 
 import pytest
@@ -69,7 +68,7 @@ class Asker:
 
     def __init__(self, space, client):
         self._space, self._client = space, client
-        self._key = _finished_look(client)
+        self._key = fuzzed_bench.finished_look(client)
         self._kept = space.folder.parent / "kept"
         shutil.copytree(space.folder, self._kept)
 
@@ -106,16 +105,6 @@ class Asker:
             )
         if isinstance(case.body, dict) and "text" in case.body:
             case.body["text"] = fuzzed_bench.strange_text(draw // 16)
-
-
-def _finished_look(client):
-    """Key of a look at the recording, worked out by its real process."""
-    asked = {"kind": "health", "recording": fuzzed_bench.RECORDING}
-    end_s = time.monotonic() + 60.0
-    while (look := client.post("/api/looks", json=asked).json())["state"] != "done":
-        assert time.monotonic() < end_s and look["state"] in ("working", "waiting")
-        time.sleep(0.2)
-    return look["key"]
 
 
 @pytest.fixture(scope="module")
