@@ -33,16 +33,26 @@ def start_run(source: Path, *, n_workers: int | None = None) -> int:
     Returns: the process.
     Raises: JournalError if one is running already, or with what it said if it failed at once.
     """
-    folder = folder_of(source)
+    words = ["run", str(source)]
+    words += [] if n_workers is None else ["--workers", str(n_workers)]
+    return begin(folder_of(source), words)
+
+
+def begin(folder: Path, words: list[str]) -> int:
+    """Start a command of ours that writes into a campaign; see `start_run`.
+
+    Args:
+        folder: of the campaign; what the command says goes into its `RUN_LOG`.
+        words: of the command, behind "solidcopy".
+    """
     running = holder(folder)
     if running is not None:
         raise JournalError(f"{folder.name}: is being carried out already (process {running})")
     folder.mkdir(parents=True, exist_ok=True)
-    words = [sys.executable, "-m", "solidcopy", "run", str(source)]
-    words += [] if n_workers is None else ["--workers", str(n_workers)]
+    command = [sys.executable, "-m", "solidcopy", *words]
     with (folder / RUN_LOG).open("wb") as log:
         process = subprocess.Popen(
-            words, stdin=subprocess.DEVNULL, stdout=log, stderr=log, start_new_session=True
+            command, stdin=subprocess.DEVNULL, stdout=log, stderr=log, start_new_session=True
         )
     end_s = time.monotonic() + START_WITHIN_S
     while time.monotonic() < end_s and process.poll() is None and not _is_writing(folder):

@@ -69,7 +69,7 @@ class LiveBench:
 
     def statement(self) -> str:
         """What a person must confirm once for this output."""
-        return statement(self.set_up)
+        return statement(self.set_up.output)
 
     def confirm(self) -> None:
         """Remember in the plan file that it was confirmed. Raises PlanError."""

@@ -1,5 +1,6 @@
 """The set-up that a plan is played with, and the one thing a person must confirm before a sound."""
 
+import textwrap
 from pathlib import Path
 
 import tomlkit
@@ -9,20 +10,27 @@ from solidcopy.reports.write import put_text
 from solidcopy.trials.live_setup import LiveSetUp
 from solidcopy.trials.plan import plan_of_text
 
-STATEMENT = """\
-Before the first sound, for the output "{output}":
-  1. It leads into a cable, a dummy load or another program. No transmitter that can radiate hangs
-     on it.
-  2. If a transmitter stands on the bench, its keying is off, voice control included, and there are
-     attenuators and a dummy load behind it. Nothing here keys a transmitter.
-  3. Headphones are off your ears, and every volume is at its lowest; turn it up from there. A loud
-     signal can hurt ears and receiver inputs.
-  4. Your licence and the local rules allow what you are about to do."""
+POINTS = (
+    "It leads into a cable, a dummy load or another program. No transmitter that can radiate hangs "
+    "on it.",
+    "If a transmitter stands on the bench, its keying is off, voice control included, and there "
+    "are attenuators and a dummy load behind it. Nothing here keys a transmitter.",
+    "Headphones are off your ears, and every volume is at its lowest; turn it up from there. A "
+    "loud signal can hurt ears and receiver inputs.",
+    "Your licence and the local rules allow what you are about to do.",
+)
+"""What a person confirms once for each output, before the first sound."""
 
 
-def statement(set_up: LiveSetUp) -> str:
-    """What is to be confirmed, once for each output."""
-    return STATEMENT.format(output=set_up.output or "the system's own")
+def statement(output: str | None) -> str:
+    """The same for a terminal; `output` empty or None: the system's own."""
+    points = (
+        textwrap.fill(f"{number}. {point}", 96, initial_indent="  ", subsequent_indent="     ")
+        for number, point in enumerate(POINTS, 1)
+    )
+    return "\n".join(
+        [f'Before the first sound, for the output "{output or "of the system"}":', *points]
+    )
 
 
 def keep_confirmation(file: Path, set_up: LiveSetUp) -> LiveSetUp:

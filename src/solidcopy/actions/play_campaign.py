@@ -5,12 +5,14 @@ missing and played again. A trial is written down once its slot was heard whole 
 time for the station's answer has passed.
 """
 
+import math
 from collections import deque
 from collections.abc import Callable, Generator
 from contextlib import ExitStack
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
+from typing import Any
 
 from solidcopy.actions.folder import folder_of, plan_of
 from solidcopy.actions.live_ears import Ear, Sounded
@@ -65,6 +67,22 @@ class SlotReport:
     reason: str
     """Why it is void; else empty."""
 
+    def as_dict(self) -> dict[str, Any]:
+        """For a program."""
+        decodes = () if self.outcome is None else (self.outcome.right, *self.outcome.false)
+        return {
+            "utc": self.slot.utc.isoformat(),
+            "trial": self.slot.trial,
+            "condition": self.slot.condition,
+            "axis_value": self.slot.axis_value,
+            "sent": self.slot.text,
+            "verdict": None if self.outcome is None else str(self.outcome.verdict),
+            "decodes": [decode.text for decode in decodes if decode is not None],
+            "void": self.reason or None,
+            "start_error_ms": _finite(1e3 * self.played.start_error_s),
+            "card_ppm": _finite(self.played.ppm),
+        }
+
     def sentence(self) -> str:
         """One line for a person."""
         sent = "nothing" if self.slot.text is None else f'"{self.slot.text}"'
@@ -91,6 +109,19 @@ class LiveProgress:
     """The newest slot on its way."""
     slots: tuple[SlotReport, ...]
     """Judged since the last report."""
+
+    def as_dict(self) -> dict[str, Any]:
+        """For a program."""
+        now = self.now_sent
+        return {
+            "message": self.message,
+            "n_done": self.n_done,
+            "n_planned": self.n_planned,
+            "n_void": self.n_void,
+            "now_utc": None if now is None else now.utc.isoformat(),
+            "now_sent": None if now is None else now.text,
+            "slots": [slot.as_dict() for slot in self.slots],
+        }
 
     def sentence(self) -> str:
         """One line for a person."""
@@ -275,6 +306,11 @@ class LiveSession:
             now_sent=sounding[-1].sounded.slot if sounding else None,
             slots=reports,
         )
+
+
+def _finite(value: float) -> float | None:
+    """JSON has no NaN."""
+    return round(value, 3) if math.isfinite(value) else None
 
 
 def _clock_words(utc: datetime) -> str:

@@ -41,12 +41,15 @@ class Workspace:
 
     Args:
         folder: absolute, existing.
+        station_log: of the station that campaigns are played to; it may lie anywhere, as only the
+            command line names it.
     """
 
     folder: Path
+    station_log: Path | None = None
 
     @classmethod
-    def at(cls, folder: Path) -> "Workspace":
+    def at(cls, folder: Path, *, station_log: Path | None = None) -> "Workspace":
         """The workspace of a folder; made if missing. Raises WorkspaceError if it cannot be."""
         try:
             (folder / RECORDINGS).mkdir(parents=True, exist_ok=True)
@@ -54,7 +57,7 @@ class Workspace:
             raise WorkspaceError(
                 f"{folder}: cannot be used as bench folder ({error.strerror}); name another one"
             ) from None
-        return cls(folder.resolve())
+        return cls(folder.resolve(), station_log and station_log.resolve())
 
     def key(self) -> str:
         """Secret of this folder's pages; kept, so that an open page outlives its server."""

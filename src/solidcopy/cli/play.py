@@ -7,17 +7,14 @@ from contextlib import ExitStack, closing
 from dataclasses import dataclass
 from pathlib import Path
 from types import FrameType
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from solidcopy.errors import PlanError
 
 if TYPE_CHECKING:
-    from solidcopy.actions.play_campaign import LiveProgress, SlotReport
-
-STOPPED = 130
-"""Exit code after Ctrl-C, as shells have it."""
+    from solidcopy.actions.play_campaign import LiveProgress
 
 
 def play(
@@ -59,12 +56,15 @@ def play(
         bool,
         typer.Option("--safe-path", help="You have read what is to be confirmed, and it holds."),
     ] = False,
-    as_json: Annotated[bool, typer.Option("--json", help="One line for each slot.")] = False,
+    as_json: Annotated[
+        bool, typer.Option("--json", help="One line for each step, for a program.")
+    ] = False,
 ) -> None:
     """Play a campaign to a station that listens, on slots of UTC. Ctrl-C stops; the same command
     goes on.
     """
     from solidcopy.actions.live_bench import LiveBench, LiveRequest
+    from solidcopy.cli.live import STOPPED
     from solidcopy.logs.entry import ReadOptions
 
     request = LiveRequest(
@@ -132,20 +132,11 @@ class _Shown:
             typer.echo(text)
 
     def progress(self, progress: "LiveProgress") -> None:
+        if self.as_json:
+            print(json.dumps(progress.as_dict()), flush=True)
+            return
         for slot in progress.slots:
-            typer.echo(json.dumps(_fields(slot)) if self.as_json else slot.sentence())
+            typer.echo(slot.sentence())
         if progress.message != self.message or progress.slots:
-            self.line(progress.sentence())
+            typer.echo(progress.sentence())
         self.message = progress.message
-
-
-def _fields(slot: "SlotReport") -> dict[str, Any]:
-    return {
-        "utc": slot.slot.utc.isoformat(),
-        "trial": slot.slot.trial,
-        "sent": slot.slot.text,
-        "verdict": slot.outcome and str(slot.outcome.verdict),
-        "void": slot.reason or None,
-        "start_error_s": slot.played.start_error_s,
-        "card_ppm": slot.played.ppm,
-    }

@@ -14,6 +14,7 @@ def web(
     folder: Annotated[
         Path, typer.Argument(help="Bench folder: plans, campaigns and recordings lie in it.")
     ] = Path("bench"),
+    *,
     port: Annotated[
         int, typer.Option("--port", min=0, max=65535, help="0: any free one.")
     ] = DEFAULT_PORT,
@@ -27,6 +28,10 @@ def web(
         bool,
         typer.Option("--ask-token", help="Ask a token here, too: others log in to this machine."),
     ] = False,
+    station_log: Annotated[
+        Path | None,
+        typer.Option("--station-log", help="Log of the station that campaigns are played to."),
+    ] = None,
     is_opened: Annotated[
         bool, typer.Option("--open", help="Open the page in the browser of this machine.")
     ] = False,
@@ -41,7 +46,7 @@ def web(
             "--open would show the token to whoever lists this machine's processes; leave it out "
             "and open the address that is printed"
         )
-    workspace = Workspace.at(folder)
+    workspace = Workspace.at(folder, station_log=station_log)
 
     def say(url: str) -> None:
         typer.echo(f"The bench is at {url}  (folder {workspace.folder}; Ctrl-C ends it)")

@@ -143,7 +143,7 @@ class SlotPlayer:
             if faults:
                 self._feed.cut()
                 for hearing in self._hearings:
-                    hearing.faults += faults
+                    hearing.faults += [one for one in faults if one not in hearing.faults]
             if any(hearing.faults for hearing in self._hearings):
                 return
 

@@ -15,7 +15,9 @@ from solidcopy.web.pages import STATIC, Bench
 from solidcopy.web.problems import PROBLEMS, add_handlers
 from solidcopy.web.routes import (
     campaigns,
+    duel,
     home,
+    live,
     looks,
     noise,
     plans,
@@ -35,6 +37,8 @@ ROUTERS: tuple[APIRouter, ...] = (
     noise.router,
     trials.router,
     reports.router,
+    duel.router,
+    live.router,
 )
 
 

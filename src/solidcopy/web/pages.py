@@ -16,6 +16,7 @@ STATIC = files(__package__) / "static"
 
 ROOMS = (
     ("/noise", "Noise lab"),
+    ("/live", "Live"),
     ("/duel", "Duel"),
     ("/receivers", "Receivers"),
     ("/reports", "Reports"),

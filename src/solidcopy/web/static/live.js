@@ -1,0 +1,123 @@
+import { ask, doing, say } from "/static/bench.js";
+
+const EVERY_MS = 1000;
+const form = document.getElementById("live");
+const part = (id) => document.getElementById(id);
+const fields = form?.elements;
+
+function chosen() {
+  return fields.plan.selectedOptions[0];
+}
+
+function pick(select, value) {
+  if (![...select.options].some((one) => one.value === value)) select.add(new Option(value, value));
+  select.value = value;
+}
+
+// What has to be confirmed is confirmed for one output; another one asks again.
+function showConfirm() {
+  const is_known = chosen().dataset.confirmed === "true" && chosen().dataset.output === fields.output.value;
+  part("confirm").hidden = is_known;
+  fields.confirmed.required = !is_known;
+}
+
+function showPlan() {
+  const { output, every, gain, stations } = chosen().dataset;
+  pick(fields.output, output);
+  fields.every.value = every;
+  fields.gain.value = Number(gain);
+  part("stations").textContent = `Listens: ${stations}`;
+  part("curve").href = `/campaigns/${encodeURIComponent(chosen().value)}`;
+  fields.confirmed.checked = false;
+  showConfirm();
+}
+
+function cell(kind, words, scope) {
+  const made = document.createElement(kind);
+  made.textContent = words;
+  if (scope) made.scope = scope;
+  return made;
+}
+
+const clock = (utc) => (utc ? utc.slice(11, 21).replace(/\.0$|\+.*$/, "") : "");
+
+function row(slot) {
+  const made = document.createElement("tr");
+  const came = slot.void ? `void: ${slot.void}` : [slot.verdict, ...slot.decodes.filter((text) => text !== slot.sent)].join("; ");
+  made.append(cell("th", clock(slot.utc), "row"), cell("td", slot.condition), cell("td", String(slot.axis_value).replace("-", "−")), cell("td", slot.sent ?? "nothing"), cell("td", came));
+  [0, 1, 3, 4].forEach((k) => made.children[k].classList.add("words"));
+  return made;
+}
+
+function show(state) {
+  part("bar").max = Math.max(state.n_planned, 1);
+  part("bar").value = state.n_done;
+  const again = state.n_void ? `, ${state.n_void} void and played again` : "";
+  part("far").textContent = state.n_planned ? `${state.n_done} of ${state.n_planned} trials${again}` : "";
+  const sent = state.now_utc ? `${clock(state.now_utc)}: ${state.now_sent ?? "nothing is sent"}` : "";
+  const words = [state.message, sent].filter(Boolean).join(". ") || "not begun";
+  part("now").textContent = `${words[0].toUpperCase()}${words.slice(1)}.`;
+  part("slots").replaceChildren(...state.slots.map(row));
+  part("play").disabled = state.is_playing;
+  part("stop").disabled = !state.is_playing;
+}
+
+async function look() {
+  try {
+    show(await ask("GET", `/api/live/plans/${encodeURIComponent(chosen().value)}`));
+  } catch (error) {
+    say(error.message);
+  }
+  setTimeout(look, EVERY_MS);
+}
+
+async function listCards() {
+  try {
+    for (const card of await ask("GET", "/api/live/cards")) {
+      if (card.n_outputs) fields.output.add(new Option(card.name, card.name));
+      if (card.n_inputs) fields.input.add(new Option(card.name, card.name));
+    }
+  } catch (error) {
+    say(error.message);
+  }
+}
+
+function play() {
+  const path = `/api/live/plans/${encodeURIComponent(chosen().value)}/play`;
+  const asked = {
+    output: fields.output.value,
+    every: Number(fields.every.value),
+    gain_db: Number(fields.gain.value),
+    own_ear: fields.ear.value === "own" ? fields.input.value : null,
+    is_confirmed: fields.confirmed.checked,
+  };
+  return doing(part("play"), async () => {
+    say("Starting …");
+    show(await ask("POST", path, asked));
+    chosen().dataset.output = asked.output;
+    chosen().dataset.confirmed = "true";
+    showConfirm();
+    say("");
+  });
+}
+
+if (form) {
+  fields.plan.addEventListener("change", showPlan);
+  fields.output.addEventListener("change", showConfirm);
+  fields.ear.addEventListener("change", () => (part("input").hidden = fields.ear.value !== "own"));
+  form.addEventListener("submit", (event) => {
+    event.preventDefault();
+    play();
+  });
+  part("stop").addEventListener("click", () =>
+    doing(part("stop"), async () => {
+      say("Stopping after the station's answers …");
+      show(await ask("POST", `/api/live/plans/${encodeURIComponent(chosen().value)}/stop`));
+      say("");
+    }),
+  );
+  part("input").hidden = fields.ear.value !== "own";
+  await listCards();
+  showPlan();
+  look();
+}
