@@ -15,10 +15,12 @@ from slot_recordings import Recorder, Station
 from slot_recordings import recording as slots
 from solidcopy.actions.inspect_recording import inspect_recording
 from solidcopy.actions.looks import store
-from solidcopy.actions.looks.answer import ANSWER, ANSWERED, FACTS, TWIN_PLAN
+from solidcopy.actions.looks.answer import ANSWER, ANSWERED, FACTS, PLAN
 from solidcopy.actions.looks.request import (
     LOOK,
+    AnswerAsked,
     ChangeAsked,
+    CostAsked,
     HealthAsked,
     PartsAsked,
     SlotsAsked,
@@ -204,8 +206,8 @@ def test_slots_are_told_with_their_transmissions(tmp_path):
 def test_a_twin_brings_its_plan(sounds, tmp_path):
     asked = TwinAsked(recording="on.wav", n_trials=50)
     answer = looked(tmp_path, asked, sounds / "on.wav")
-    assert len(answer.sheets) == 2 and TWIN_PLAN in answer.files
-    plan = read_plan(tmp_path / TWIN_PLAN)
+    assert len(answer.sheets) == 2 and PLAN in answer.files
+    plan = read_plan(tmp_path / PLAN)
     assert [condition.name for condition in plan.conditions] == ["own noise", "twin"]
 
 
@@ -224,6 +226,8 @@ def test_questions_of_all_kinds_survive_their_file():
         PartsAsked(recording="a.wav", start_s=3.5),
         SlotsAsked(recording="a.wav", mode="ft4"),
         ChangeAsked(recording="a.wav", after="b.wav", gain_change_db=-3.0),
+        CostAsked(recording="a.wav", efforts=("phase-trellis",)),
+        AnswerAsked(recording="a.wav", campaign="b"),
         TwinAsked(recording="a.wav", channel=2),
     ):
         assert LOOK.validate_json(LOOK.dump_json(asked)) == asked

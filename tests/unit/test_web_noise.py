@@ -10,11 +10,15 @@ from starlette.testclient import TestClient
 from noise_mixtures import mixed
 from noise_trial import carrier
 from report_examples import write_campaign
+from solidcopy.actions.cost_answer import read_cost
 from solidcopy.actions.list_recordings import delete_recording, recording_card
-from solidcopy.actions.looks.answer import TWIN_PLAN
-from solidcopy.actions.own_noise import CostAsked, begin_cost, own_noise_answers, plans_beside
+from solidcopy.actions.looks.answer import ANSWER, ANSWERED, PLAN
+from solidcopy.actions.looks.request import AnswerAsked, CostAsked, TwinAsked
+from solidcopy.actions.looks.work import carry_out
+from solidcopy.actions.noise_twin import read_over_floor_db
+from solidcopy.actions.own_noise import campaigns_beside, plans_beside
 from solidcopy.actions.workspace import RECORDINGS, Workspace
-from solidcopy.errors import AudioFileError, NotThereError, PlanError, WorkspaceError
+from solidcopy.errors import NotThereError, WorkspaceError
 from solidcopy.signals.audio_file import write_audio
 from solidcopy.trials.plan import parse_plan, read_plan
 from solidcopy.web.app import create_app
@@ -119,12 +123,18 @@ def test_a_recording_that_is_used_stays(space, client):
     assert client.delete("/api/recordings/pump.wav").status_code == 404
 
 
+def asked_of(space, asked, *files):
+    """A look that is carried out here, kept as the store keeps it."""
+    folder = space.folder / "made"
+    folder.mkdir(exist_ok=True)
+    carry_out(folder, asked, (space.recording(asked.recording), *files))
+    return ANSWER.validate_json((folder / ANSWERED).read_bytes())
+
+
 def cost_data(space):
     """The plan of a cost question with points enough for an answer."""
-    begin_cost(space, CostAsked(recording="pump.wav", plan="pump-cost"))
-    plan = space.existing_plan("pump-cost")
-    data = read_plan(plan).model_dump(mode="json")
-    plan.unlink()
+    asked_of(space, CostAsked(recording="pump.wav"))
+    data = read_plan(space.folder / "made" / PLAN).model_dump(mode="json")
     data["axis"] = {"start": -32, "stop": -16, "step": 1}
     data["stop"] = {"trials_per_point": 40, "nothing_sent": 5}
     return data
@@ -132,48 +142,65 @@ def cost_data(space):
 
 def test_what_a_noise_costs_is_told_beside_it(space, client):
     plan = parse_plan(cost_data(space))
-    write_campaign(
-        space.folder / "pump-cost.campaign", plan, [-21.0, -26.0], n_trials=40, n_silent=5
-    )
-    (told,) = client.get("/api/recordings/pump.wav/answers").json()
-    assert told["campaign"] == "pump-cost"
-    assert "dB less signal than in Gaussian noise of equal power" in told["sentences"][0]
-    assert own_noise_answers(space, "pump.wav")[0].sentences == tuple(told["sentences"])
+    campaign = space.folder / "pump-cost.campaign"
+    write_campaign(campaign, plan, [-21.0, -26.0], n_trials=40, n_silent=5)
+    asked = AnswerAsked(recording="pump.wav", campaign="pump-cost")
+    answer = asked_of(space, asked, campaign)
+    assert "dB less signal than in Gaussian noise of equal power" in answer.sentence
+    assert (answer.sentence, *answer.supports) == tuple(read_cost(campaign).text().split("\n"))
+    (beside,) = campaigns_beside(space, "pump.wav")
+    assert beside.name == "pump-cost" and beside.is_finished and beside.has_answer
+    assert "Answer of campaign pump-cost" in client.get("/noise/pump.wav").text
 
 
-def test_the_plan_of_a_cost_is_written_once(space, client):
-    asked = {"plan": "pump-cost", "n_trials": 50, "efforts": ["belief-propagation"]}
-    answer = client.post("/api/recordings/pump.wav/cost", json=asked)
-    assert answer.status_code == 201 and answer.json() == {"name": "pump-cost"}
-    plan = read_plan(space.existing_plan("pump-cost"))
+def test_a_campaign_about_something_else_is_told_apart(space, client):
+    data = cost_data(space)
+    data["conditions"] = data["conditions"][1:]
+    campaign = space.folder / "other.campaign"
+    write_campaign(campaign, parse_plan(data), [-26.0], n_trials=2)
+    answer = asked_of(space, AnswerAsked(recording="pump.wav", campaign="other"), campaign)
+    assert answer.is_refusal and "campaign 'other' asks something else" in answer.sentence
+    assert not campaigns_beside(space, "pump.wav")[0].has_answer
+    text = client.get("/noise/pump.wav").text
+    assert "Answer of campaign" not in text and "Also plays this recording" in text
+
+
+@pytest.fixture
+def made_look(space, monkeypatch):
+    """Looks under the key "made" are read from that folder."""
+
+    def file_of(_, key, name):
+        file = space.folder / key / name
+        if not file.is_file():
+            raise NotThereError(name)
+        return file
+
+    monkeypatch.setattr("solidcopy.actions.own_noise.file_of_look", file_of)
+
+
+def test_the_plan_of_a_cost_is_kept_once(space, client, made_look):
+    asked = CostAsked(recording="pump.wav", n_trials=50, efforts=("belief-propagation",))
+    answer = asked_of(space, asked)
+    assert "beside Gaussian noise of equal power" in answer.sentence
+    kept = client.post("/api/looks/made/plan", json={"name": "pump cost"})
+    assert kept.status_code == 201 and kept.json() == {"name": "pump cost"}
+    plan = read_plan(space.existing_plan("pump cost"))
     assert plan.stop.at_most == 50 and plan.receivers[0].effort == "belief-propagation"
-    again = client.post("/api/recordings/pump.wav/cost", json=asked)
+    again = client.post("/api/looks/made/plan", json={"name": "pump cost"})
     assert again.status_code == 400 and "is there already" in again.json()["sentence"]
-    put_sound(space, "short.wav", np.random.default_rng(1).normal(0, 0.1, 12_000))
-    with pytest.raises(AudioFileError, match=r"^short.wav: lasts 1 s, less than one slot"):
-        begin_cost(space, CostAsked(recording="short.wav", plan="x"))
-    assert space.plans() == ["pump-cost"]
+    assert space.plans() == ["pump cost"]
 
 
-def test_the_plan_of_a_twin_is_kept_under_a_new_name(space, client, monkeypatch):
-    folder = space.folder / "made"
-    folder.mkdir()
-    (folder / TWIN_PLAN).write_text("plan")
-    (folder / "twin.fit.json").write_text("fit")
-    monkeypatch.setattr(
-        "solidcopy.actions.own_noise.file_of_look", lambda _, key, name: space.folder / key / name
-    )
-    assert client.post("/api/looks/made/plan", json={"name": "my twin"}).status_code == 201
-    assert space.existing_plan("my twin").read_text() == "plan"
-    assert (space.folder / "my twin.fit.json").read_text() == "fit"
-    again = client.post("/api/looks/made/plan", json={"name": "my twin"})
-    assert again.status_code == 400
+def test_what_was_fitted_is_kept_beside_the_plan_of_a_twin(space, client, made_look):
+    asked_of(space, TwinAsked(recording="pump.wav"))
+    assert client.post("/api/looks/made/plan", json={"name": "my.twin"}).status_code == 201
+    assert read_over_floor_db(space.existing_plan("my.twin")) > 0.0
 
 
-def test_a_plan_name_that_is_taken_is_refused_first(space):
-    space.plan("a").write_text("x = 1")
-    with pytest.raises(PlanError, match="choose another name"):
-        begin_cost(space, CostAsked(recording="none.wav", plan="a"))
+def test_a_recording_shorter_than_a_slot_costs_nothing(space):
+    put_sound(space, "short.wav", np.random.default_rng(1).normal(0, 0.1, 24_000))
+    answer = asked_of(space, CostAsked(recording="short.wav"))
+    assert answer.is_refusal and answer.sentence.startswith("short.wav: lasts 2 s, less than one")
 
 
 def test_pages_and_refusals_of_the_lab(space, client):

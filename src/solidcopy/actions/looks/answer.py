@@ -7,8 +7,10 @@ from pydantic import TypeAdapter
 from solidcopy.actions.served import served
 from solidcopy.reports.sheet import Sheet
 
-ASKED, ANSWERED, FACTS, TWIN_PLAN = "asked.json", "answer.json", "facts.json", "twin.toml"
+ASKED, ANSWERED, FACTS = "asked.json", "answer.json", "facts.json"
 """Files in the folder of a look; facts as the command prints them for a program."""
+PLAN, FIT = "plan.toml", "plan.fit.json"
+"""A plan that a look wrote, and what was fitted for it, where something was."""
 
 
 @served

@@ -5,6 +5,7 @@ from typing import Annotated, Literal
 from pydantic import BaseModel, ConfigDict, Field, TypeAdapter
 
 from solidcopy.noise.reading import Answers, Side
+from solidcopy.receivers.builtin.settings import Effort
 
 CHANNEL = "left, right, a number, or sum (their mean); needed where the channels differ"
 
@@ -12,11 +13,16 @@ CHANNEL = "left, right, a number, or sum (their mean); needed where the channels
 class _Asked(BaseModel):
     model_config = ConfigDict(frozen=True, extra="forbid", allow_inf_nan=False)
 
+    kind: str
     recording: str = Field(description="file name in the bench folder")
 
     def recordings(self) -> tuple[str, ...]:
         """All that are read."""
         return (self.recording,)
+
+    def subject(self) -> str:
+        """Of several looks at a recording about the same subject the newest is shown."""
+        return self.kind
 
 
 class HealthAsked(_Asked):
@@ -84,6 +90,36 @@ class ChangeAsked(_Asked):
         return (self.recording, self.after)
 
 
+class CostAsked(_Asked):
+    """How is it measured what the noise costs? The plan of `solidcopy noise cost`."""
+
+    kind: Literal["cost"] = "cost"
+    channel: int | None = Field(
+        None, ge=1, le=64, description="1 = left; needed where the channels differ"
+    )
+    mode: Literal["ft8", "ft4"] = "ft8"
+    n_trials: int = Field(400, ge=20, le=100_000, description="most trials of one curve")
+    has_remedies: bool = Field(False, description="try a blanker, a limiter and notches as well")
+    efforts: tuple[Effort, ...] = Field(
+        (), max_length=3, description="efforts of the built-in receiver; its usual one if none"
+    )
+    audio_hz: float | None = Field(
+        None, gt=0.0, le=6000.0, description="send at this place only, not all over the band"
+    )
+    root_seed: int = Field(1, ge=0, le=2**63 - 1, description="root seed of the plan")
+
+
+class AnswerAsked(_Asked):
+    """What does a campaign about this noise answer? As `solidcopy noise cost` and `twin` end."""
+
+    kind: Literal["answer"] = "answer"
+    campaign: str = Field(description="name of a campaign of the bench folder that plays it")
+
+    def subject(self) -> str:
+        """One for each campaign."""
+        return f"answer of {self.campaign}"
+
+
 class TwinAsked(_Asked):
     """Which impairments stand for the noise? As `solidcopy noise twin`."""
 
@@ -103,8 +139,7 @@ class TwinAsked(_Asked):
 
 
 LookAsked = Annotated[
-    HealthAsked | PartsAsked | SlotsAsked | ChangeAsked | TwinAsked, Field(discriminator="kind")
+    HealthAsked | PartsAsked | CostAsked | AnswerAsked | ChangeAsked | SlotsAsked | TwinAsked,
+    Field(discriminator="kind"),
 ]
 LOOK: TypeAdapter[LookAsked] = TypeAdapter(LookAsked)
-
-KINDS = ("health", "parts", "slots", "change", "twin")

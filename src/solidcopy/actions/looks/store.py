@@ -23,8 +23,9 @@ from typing import Any
 import psutil
 
 from solidcopy import __version__
-from solidcopy.actions.looks.answer import ANSWER, ANSWERED, ASKED, FACTS, LookAnswer
-from solidcopy.actions.looks.request import LOOK, LookAsked
+from solidcopy.actions.kept import stamp_of
+from solidcopy.actions.looks.answer import ANSWER, ANSWERED, ASKED, LookAnswer
+from solidcopy.actions.looks.request import LOOK, AnswerAsked, LookAsked
 from solidcopy.actions.served import served
 from solidcopy.actions.workspace import Workspace
 from solidcopy.errors import NotThereError
@@ -101,23 +102,23 @@ def look_of(space: Workspace, key: str) -> Look:
 
 
 def looks_at(space: Workspace, recording: str) -> dict[str, Look]:
-    """The newest look of each kind at a recording as it is now."""
+    """The newest look of each subject at a recording as it is now."""
     newest: dict[str, Look] = {}
     for look in _all(space):
-        if look.asked.recording == recording and look.asked.kind not in newest:
+        if look.asked.recording == recording and look.asked.subject() not in newest:
             try:
                 is_current = _key(look.asked, _files(space, look.asked)) == look.key
             except NotThereError:
                 continue
             if is_current and look.state is not LookState.ENDED:
-                newest[look.asked.kind] = look
+                newest[look.asked.subject()] = look
     return newest
 
 
 def file_of_look(space: Workspace, key: str, name: str) -> Path:
     """A file beside an answer: a picture, the facts, a twin's plan. Raises NotThereError."""
     answer = look_of(space, key).answer
-    allowed = {FACTS, *(shown.file for shown in answer.pictures), *answer.files} if answer else ()
+    allowed = (*(shown.file for shown in answer.pictures), *answer.files) if answer else ()
     file = _folder(space, key) / name
     if name not in allowed or not file.is_file():
         raise NotThereError(f"this look holds no {name[:80]!r}")
@@ -142,7 +143,8 @@ def forget_looks(space: Workspace, recording: str) -> None:
 
 
 def _files(space: Workspace, asked: LookAsked) -> tuple[Path, ...]:
-    return tuple(space.recording(name) for name in asked.recordings())
+    files = tuple(space.recording(name) for name in asked.recordings())
+    return (*files, space.campaign(asked.campaign)) if isinstance(asked, AnswerAsked) else files
 
 
 def _key(asked: LookAsked, files: tuple[Path, ...]) -> str:
@@ -156,6 +158,8 @@ def _key(asked: LookAsked, files: tuple[Path, ...]) -> str:
 
 
 def _identity(file: Path) -> dict[str, Any]:
+    if file.is_dir():
+        return {"journal": stamp_of(file)}
     status = file.stat()
     digest = hashlib.sha256()
     with file.open("rb") as stream:

@@ -1,13 +1,20 @@
 """Answers of the noise commands, put into the one shape that is kept and shown."""
 
 from pathlib import Path
+from typing import Any
 
 from solidcopy.actions.before_after import CAUTIONS, Compared
+from solidcopy.actions.cost_answer import read_cost
+from solidcopy.actions.cost_plan import GAUSSIAN, OWN, CostPlan
 from solidcopy.actions.find_slots import SlotsOf
 from solidcopy.actions.inspect_recording import NEGATIVE, VERDICTS, Inspection
-from solidcopy.actions.looks.answer import Detail, Hint, LookAnswer, Shown
+from solidcopy.actions.looks.answer import PLAN, Detail, Hint, LookAnswer, Shown
 from solidcopy.actions.noise_parts import NoiseParts
-from solidcopy.actions.noise_twin import FittedTwin, TwinRequest
+from solidcopy.actions.noise_twin import FittedTwin, TwinRequest, read_over_floor_db
+from solidcopy.actions.twin_answer import read_twin
+from solidcopy.actions.twin_plan import TWIN
+from solidcopy.campaigns.journal import JournalReader
+from solidcopy.errors import PlanError
 from solidcopy.noise.health import ChannelHealth
 from solidcopy.reports.noise_change_page import levels_sheet
 from solidcopy.reports.noise_change_page import parts_sheet as changes_sheet
@@ -16,7 +23,7 @@ from solidcopy.reports.noise_page import parts_sheet, shown_parts, supports
 from solidcopy.reports.noise_words import CONFIDENCE, cautions_of, headline
 from solidcopy.reports.picture import Picture
 from solidcopy.reports.sheet import DASH, Sheet
-from solidcopy.reports.wording import MINUS, capital, number, signed
+from solidcopy.reports.wording import MINUS, capital, listed, number, signed
 from solidcopy.units import peak_dbfs
 
 
@@ -122,6 +129,45 @@ def change_answer(found: Compared) -> tuple[LookAnswer, tuple[Picture, ...]]:
         cautions=CAUTIONS,
     )
     return answer, pictures
+
+
+def cost_plan_answer(plan: CostPlan) -> LookAnswer:
+    """How a cost will be measured."""
+    first_db, last_db = plan.axis_db
+    low_hz, high_hz = plan.audio_hz
+    where = f"at {low_hz:g} Hz" if low_hz == high_hz else f"between {low_hz:g} and {high_hz:g} Hz"
+    beside = listed(["Gaussian noise of equal power", *(remedy.name for remedy in plan.remedies)])
+    return LookAnswer(
+        sentence=(
+            f"{plan.mode.name.upper()} sent {where} in this noise, at SNRs from {first_db} to "
+            f"{last_db} dB, beside {beside}."
+        ).replace(" -", f" {MINUS}"),
+        files=(PLAN,),
+    )
+
+
+def campaign_answer(folder: Path) -> tuple[LookAnswer, dict[str, Any]]:
+    """What a campaign on a recording says as far as it has come, and its facts.
+
+    Raises: PlanError if it sets the recording neither beside Gaussian noise nor beside its twin;
+        JournalError.
+    """
+    with JournalReader(folder) as reader:
+        names = {condition.name for condition in reader.plan.conditions}
+    if {OWN, GAUSSIAN} <= names:
+        cost = read_cost(folder)
+        first, *more = (*cost.sentences(), *cost.notes())
+        facts = cost.as_dict()
+    elif {OWN, TWIN} <= names:
+        over_floor_db = read_over_floor_db(folder.with_suffix(".toml"))
+        twin = read_twin(folder, over_floor_db)
+        first, *more = twin.text().split("\n")
+        facts = twin.as_dict()
+    else:
+        raise PlanError(
+            f"campaign {folder.stem!r} asks something else than cost or twin: its page answers it"
+        )
+    return LookAnswer(sentence=first, supports=tuple(more)), facts
 
 
 def twin_answer(request: TwinRequest, fitted: FittedTwin) -> LookAnswer:

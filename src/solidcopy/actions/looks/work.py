@@ -6,16 +6,19 @@ is not, whoever was killed.
 
 import json
 import sys
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
 from solidcopy.actions.before_after import CompareRequest, compare_noise
 from solidcopy.actions.find_slots import find_slots_in, start_of_recording
 from solidcopy.actions.inspect_recording import inspect_recording
-from solidcopy.actions.looks.answer import ANSWER, ANSWERED, ASKED, FACTS, TWIN_PLAN, LookAnswer
+from solidcopy.actions.looks.answer import ANSWER, ANSWERED, ASKED, FACTS, PLAN, LookAnswer
 from solidcopy.actions.looks.request import (
     LOOK,
+    AnswerAsked,
     ChangeAsked,
+    CostAsked,
     HealthAsked,
     LookAsked,
     PartsAsked,
@@ -23,12 +26,15 @@ from solidcopy.actions.looks.request import (
     TwinAsked,
 )
 from solidcopy.actions.looks.words import (
+    campaign_answer,
     change_answer,
+    cost_plan_answer,
     health_answer,
     parts_answer,
     slots_answer,
     twin_answer,
 )
+from solidcopy.actions.noise_cost import CostRequest, cost_plan
 from solidcopy.actions.noise_parts import Stretch, noise_parts
 from solidcopy.actions.noise_twin import TwinRequest, write_twin
 from solidcopy.errors import SolidcopyError
@@ -67,6 +73,21 @@ def _look(folder: Path, asked: LookAsked, files: tuple[Path, ...]) -> LookAnswer
             )
             answer, pictures = change_answer(change)
             return _kept(folder, answer, change.as_dict(), pictures)
+        case CostAsked() | AnswerAsked() | TwinAsked():
+            return _look_with_plan(folder, asked, files)
+
+
+def _look_with_plan(
+    folder: Path, asked: CostAsked | AnswerAsked | TwinAsked, files: tuple[Path, ...]
+) -> LookAnswer:
+    """Looks that write a plan, or read what a campaign made of one."""
+    match asked:
+        case CostAsked():
+            plan = cost_plan(_cost_request(folder, asked, files[0]))
+            put_text(folder / PLAN, plan.text())
+            return cost_plan_answer(plan)
+        case AnswerAsked():
+            return _kept(folder, *campaign_answer(files[1]))
         case TwinAsked():
             twin = _twin_request(folder, asked, files[0])
             fitted = write_twin(twin)
@@ -79,13 +100,13 @@ def _kept(
     put_text(folder / FACTS, json.dumps(facts, indent=1, ensure_ascii=False) + "\n")
     for picture in pictures:
         put_text(folder / f"{picture.name}.svg", picture.labelled())
-    return answer
+    return replace(answer, files=(*answer.files, FACTS))
 
 
 def _twin_request(folder: Path, asked: TwinAsked, file: Path) -> TwinRequest:
     return TwinRequest(
         recording=file,
-        plan_file=folder / TWIN_PLAN,
+        plan_file=folder / PLAN,
         mode=asked.mode,
         n_trials=asked.n_trials,
         is_each=asked.is_each,
@@ -93,6 +114,20 @@ def _twin_request(folder: Path, asked: TwinAsked, file: Path) -> TwinRequest:
         channel=asked.channel,
         root_seed=asked.root_seed,
         may_replace=True,
+    )
+
+
+def _cost_request(folder: Path, asked: CostAsked, file: Path) -> CostRequest:
+    return CostRequest(
+        recording=file,
+        out=folder,
+        mode=asked.mode,
+        n_trials=asked.n_trials,
+        receivers=asked.efforts,
+        has_remedies=asked.has_remedies,
+        audio_hz=asked.audio_hz,
+        channel=asked.channel,
+        root_seed=asked.root_seed,
     )
 
 

@@ -1,4 +1,4 @@
-"""Looks at recordings: health, parts, slots, change and twin, carried out one at a time."""
+"""Looks at recordings: health, parts, cost, change, slots and twin, one at a time."""
 
 from typing import Annotated, Any
 
@@ -8,10 +8,10 @@ from pydantic import BaseModel, Field
 
 from solidcopy.actions.looks.request import LookAsked
 from solidcopy.actions.looks.store import Look, ask_look, cancel_look, file_of_look, look_of
-from solidcopy.actions.own_noise import keep_twin
+from solidcopy.actions.own_noise import keep_plan_of_look
 from solidcopy.web.routes.campaigns import REPORT_POLICY
 from solidcopy.web.routes.home import Space
-from solidcopy.web.routes.recordings import NewPlanName
+from solidcopy.web.routes.plans import Named
 
 router = APIRouter()
 
@@ -51,7 +51,7 @@ def cancel(key: str, space: Space) -> Stopped:
 
 @router.get("/api/looks/{key}/files/{file}", response_class=FileResponse, responses=FILE)
 def file_beside(key: str, file: str, space: Space) -> FileResponse:
-    """A picture, the facts for a program, or the plan of a twin."""
+    """A picture, the facts for a program, or a plan."""
     found = file_of_look(space, key, file)
     return FileResponse(
         found,
@@ -67,7 +67,7 @@ class KeptAs(BaseModel):
 
 
 @router.post("/api/looks/{key}/plan", status_code=201)
-def keep_plan(key: str, asked: KeptAs, space: Space) -> NewPlanName:
-    """Keep the plan of a twin in the bench folder."""
-    keep_twin(space, key, asked.name)
-    return NewPlanName(name=asked.name)
+def keep_plan(key: str, asked: KeptAs, space: Space) -> Named:
+    """Keep the plan that a look at cost or twin wrote in the bench folder."""
+    keep_plan_of_look(space, key, asked.name)
+    return Named(name=asked.name)

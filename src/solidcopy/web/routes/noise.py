@@ -1,12 +1,15 @@
 """Pages of the noise lab."""
 
+from typing import get_args
+
 from fastapi import APIRouter, Request
 from fastapi.responses import HTMLResponse
 
 from solidcopy.actions.list_recordings import list_recordings, recording_card
 from solidcopy.actions.looks.store import look_of, looks_at
-from solidcopy.actions.own_noise import plans_beside
+from solidcopy.actions.own_noise import campaigns_beside, plans_beside
 from solidcopy.actions.workspace import SOUND_SUFFIXES
+from solidcopy.receivers.builtin.settings import Effort
 from solidcopy.web.pages import page
 from solidcopy.web.routes.home import Space
 
@@ -30,6 +33,8 @@ def recording(request: Request, recording: str, space: Space) -> HTMLResponse:
         looks=looks_at(space, recording),
         others=[name for name in space.recordings() if name != recording],
         plans=plans_beside(space, recording),
+        campaigns=campaigns_beside(space, recording),
+        efforts=get_args(Effort),
     )
 
 

@@ -1,19 +1,17 @@
-"""Recordings: take one in, listen to it, put it away, and measure what its noise costs."""
+"""Recordings: take one in, listen to it, put it away."""
 
-from typing import Annotated, Any, Literal
+from typing import Annotated, Any
 
 from fastapi import APIRouter, Query, Request
 from fastapi.responses import FileResponse, Response
-from pydantic import BaseModel, ConfigDict, Field
+from pydantic import BaseModel, Field
 from starlette.concurrency import run_in_threadpool
 from starlette.requests import ClientDisconnect
 
 from solidcopy.actions.list_recordings import RecordingCard, delete_recording, list_recordings
-from solidcopy.actions.own_noise import CostAsked, OwnNoiseAnswer, begin_cost, own_noise_answers
 from solidcopy.actions.recording_sound import LONGEST_S, sound_piece
 from solidcopy.actions.take_recording import Incoming, Offer, Taken, offer_name
 from solidcopy.errors import WorkspaceError
-from solidcopy.receivers.builtin.settings import Effort
 from solidcopy.web.routes.home import Space
 
 router = APIRouter()
@@ -94,42 +92,3 @@ def piece(
 ) -> Response:
     """A piece made over into WAV, for kinds of file that browsers do not play."""
     return Response(sound_piece(space, name, start_s, length_s), media_type="audio/wav")
-
-
-class NewCost(BaseModel):
-    """What shall be measured about a noise; as `solidcopy noise cost`."""
-
-    model_config = ConfigDict(extra="forbid", allow_inf_nan=False)
-
-    plan: str = Field(description="name of the plan that is written")
-    mode: Literal["ft8", "ft4"] = Field("ft8", description="ft8 or ft4")
-    n_trials: int = Field(400, ge=20, le=100_000, description="most trials of one curve")
-    has_remedies: bool = Field(False, description="try a blanker, a limiter and notches as well")
-    efforts: tuple[Effort, ...] = Field(
-        (), max_length=3, description="efforts of the built-in receiver; its usual one if none"
-    )
-    audio_hz: float | None = Field(
-        None, gt=0.0, le=6000.0, description="send at this place only, not all over the band"
-    )
-    channel: int | None = Field(
-        None, ge=1, le=64, description="1 = left; needed where the channels differ"
-    )
-
-
-class NewPlanName(BaseModel):
-    """A plan that was written."""
-
-    name: str = Field(description="name of the plan")
-
-
-@router.post("/api/recordings/{name}/cost", status_code=201)
-def cost(name: str, asked: NewCost, space: Space) -> NewPlanName:
-    """Write the plan that sets this noise beside Gaussian noise of equal power."""
-    begin_cost(space, CostAsked(recording=name, **asked.model_dump()))
-    return NewPlanName(name=asked.plan)
-
-
-@router.get("/api/recordings/{name}/answers")
-def answers(name: str, space: Space) -> list[OwnNoiseAnswer]:
-    """What the campaigns with this recording answer so far."""
-    return own_noise_answers(space, name)

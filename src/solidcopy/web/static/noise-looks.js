@@ -2,19 +2,37 @@
 import { ask, say } from "/static/bench.js";
 
 const EVERY_MS = 700;
+const WORDS = {
+  waiting: () => " waits until another look is done",
+  working: (look) => ` looking for ${Math.round(look.working_s)} s`,
+  away: () => " the bench does not answer; waiting for it",
+};
 
 function pause() {
   return new Promise((resolve) => setTimeout(resolve, EVERY_MS));
 }
 
+// How far a look is. A server that is away may come again: the look goes on without it.
+async function stateOf(look) {
+  let answer;
+  try {
+    answer = await fetch(`/api/looks/${look.key}`);
+  } catch {
+    return { ...look, state: "away" };
+  }
+  const found = await answer.json();
+  if (!answer.ok) throw new Error(found.sentence);
+  return found;
+}
+
 export class Panel {
   // `request` gives what is asked, or throws what is wrong in words.
-  constructor(section, request, found) {
+  constructor(section, request) {
     this.section = section;
     this.kind = section.dataset.kind;
     this.head = section.querySelector("h2").textContent;
     this.request = request;
-    this.found = found;
+    this.whenDone = () => {};
     this.form = section.querySelector("form");
     this.start = this.form.querySelector("button:not(.cancel)");
     this.stop = this.form.querySelector(".cancel");
@@ -35,13 +53,13 @@ export class Panel {
     return this.section.dataset.key;
   }
 
-  async begin() {
-    await this.follow(() => ask("POST", "/api/looks", this.request(this.form)));
+  begin() {
+    return this.follow(() => ask("POST", "/api/looks", this.request(this.form)));
   }
 
   // Goes on waiting for a look that was at work when the page was opened.
-  async resume() {
-    await this.follow(() => ask("GET", `/api/looks/${this.key}`));
+  resume() {
+    return this.follow(() => stateOf({ key: this.key }));
   }
 
   async follow(first) {
@@ -51,28 +69,28 @@ export class Panel {
       let look = await first();
       say(`${this.head}: looking …`);
       while (!this.isCancelled && look.state !== "done") {
+        if (look.state === "ended") throw new Error("It ended without an answer. Ask again.");
         this.section.dataset.key = look.key;
         this.tell(look);
-        if (look.state === "ended") throw new Error("It ended without an answer. Ask again.");
         await pause();
-        const again = look.state === "waiting";
-        if (!this.isCancelled) look = again ? await first() : await ask("GET", `/api/looks/${look.key}`);
+        if (!this.isCancelled) look = await (look.state === "waiting" ? first() : stateOf(look));
       }
       if (!this.isCancelled) await this.show(look);
-    } catch (error) {
-      if (!this.isCancelled) say(`${this.head}: ${error.message}`);
-    } finally {
       this.busy(false);
+    } catch (error) {
+      this.busy(false);
+      if (!this.isCancelled) this.fail(error.message);
     }
   }
 
   tell(look) {
-    const bar = document.createElement("progress");
-    const words =
-      look.state === "waiting"
-        ? " waits until another look is done"
-        : ` looking for ${Math.round(look.working_s)} s`;
-    this.state.replaceChildren(bar, words);
+    this.state.replaceChildren(document.createElement("progress"), WORDS[look.state](look));
+  }
+
+  fail(words) {
+    this.state.textContent = words;
+    this.state.classList.add("bad");
+    say(`${this.head}: ${words}`);
   }
 
   async show(look) {
@@ -81,11 +99,12 @@ export class Panel {
     this.section.dataset.key = look.key;
     this.section.dataset.state = "done";
     say(`${this.head}: ${look.answer.sentence}`);
-    this.found(look);
+    this.whenDone();
   }
 
   async cancel() {
     this.isCancelled = true;
+    this.busy(false);
     try {
       await ask("DELETE", `/api/looks/${this.key}`);
     } catch {
@@ -98,6 +117,7 @@ export class Panel {
     this.start.disabled = isBusy;
     this.stop.hidden = !isBusy;
     this.section.setAttribute("aria-busy", String(isBusy));
-    if (!isBusy) this.state.replaceChildren();
+    this.state.replaceChildren();
+    this.state.classList.remove("bad");
   }
 }

@@ -40,6 +40,10 @@ const REQUESTS = {
   health: () => ({ recording: name, ...picked("channel", "iq", "join") }),
   parts: (form) => ({ recording: name, ...fields(form), ...picked("channel", "iq") }),
   slots: (form) => ({ recording: name, ...fields(form), ...picked("channel") }),
+  cost: (form) => {
+    const { effort, ...more } = fields(form);
+    return { recording: name, ...more, ...(effort ? { efforts: [effort] } : {}), ...channelNumber() };
+  },
   twin: (form) => ({ recording: name, ...fields(form), ...channelNumber() }),
   change: (form) => {
     const { order, other, ...more } = fields(form);
@@ -49,23 +53,42 @@ const REQUESTS = {
   },
 };
 
-function found(look) {
-  if (look.asked.kind === "twin") byId("keep").hidden = look.answer.is_refusal;
+function requestOf(section, form) {
+  const { kind, campaign } = section.dataset;
+  return { kind, ...(campaign ? { recording: name, campaign } : REQUESTS[kind](form)) };
 }
 
-const panels = Object.fromEntries(
-  [...document.querySelectorAll("[data-kind]")].map((section) => {
-    const kind = section.dataset.kind;
-    return [kind, new Panel(section, (form) => ({ kind, ...REQUESTS[kind](form) }), found)];
-  }),
-);
-for (const panel of Object.values(panels)) {
-  if (panel.section.dataset.state === "working") panel.resume();
+// A plan that was worked out can be kept: its form stands behind its panel.
+function armKeep(form, panel) {
+  const show = () => {
+    form.hidden = !panel.isDone || !panel.out.querySelector(".answer");
+  };
+  form.elements.name.value = `${stem.slice(0, 70)}-${panel.kind}`;
+  form.addEventListener("submit", (event) => {
+    event.preventDefault();
+    doing(event.submitter, async () => {
+      const asked = { name: form.elements.name.value };
+      const made = await ask("POST", `/api/looks/${panel.key}/plan`, asked);
+      const plan = encodeURIComponent(made.name);
+      if (event.submitter.value === "keep") return location.assign(`/plans/${plan}`);
+      say("Starting …");
+      await ask("POST", `/api/campaigns/${plan}/run`);
+      return location.assign(`/campaigns/${plan}`);
+    });
+  });
+  show();
+  return show;
 }
-if (!panels.health.section.dataset.state && Number(title.dataset.bytes) < AT_ONCE_BYTES) {
-  panels.health.begin();
+
+for (const section of document.querySelectorAll("[data-kind]")) {
+  const { kind, state } = section.dataset;
+  const panel = new Panel(section, (form) => requestOf(section, form));
+  const keep = document.querySelector(`[data-keeps="${kind}"]`);
+  if (keep) panel.whenDone = armKeep(keep, panel);
+  const isSmall = kind === "health" && Number(title.dataset.bytes) < AT_ONCE_BYTES;
+  if (state === "working") panel.resume();
+  else if (!state && (isSmall || "atOnce" in section.dataset)) panel.begin();
 }
-byId("keep").hidden = !panels.twin.isDone || !panels.twin.out.querySelector(".answer");
 
 const player = byId("player");
 quiet(player, byId("volume"));
@@ -74,58 +97,5 @@ byId("piece").addEventListener("submit", (event) => {
   player.src = `${address}/piece?${new URLSearchParams(fields(event.target))}`;
   player.play().catch(() => say("The piece cannot be played. Does the recording last so long?"));
 });
-
-const cost = byId("cost");
-cost.plan.value = `${stem}-cost`.slice(0, 80);
-byId("keep").elements.name.value = `${stem}-twin`.slice(0, 80);
-cost.addEventListener("submit", (event) => {
-  event.preventDefault();
-  doing(event.submitter, async () => {
-    const { effort, ...asked } = fields(cost);
-    if (effort) asked.efforts = [effort];
-    say("Looking at the recording, then writing the plan …");
-    const made = await ask("POST", `${address}/cost`, { ...asked, ...channelNumber() });
-    const plan = encodeURIComponent(made.name);
-    say("Starting …");
-    await ask("POST", `/api/campaigns/${plan}/run`);
-    location.assign(`/campaigns/${plan}`);
-  });
-});
-byId("begin").addEventListener("click", (event) => {
-  doing(event.target, async () => {
-    const asked = { name: cost.plan.value, question: "recording", recording: name };
-    const made = await ask("POST", "/api/plans", asked);
-    location.assign(`/plans/${encodeURIComponent(made.name)}`);
-  });
-});
-byId("keep").addEventListener("submit", (event) => {
-  event.preventDefault();
-  doing(event.submitter, async () => {
-    const made = await ask("POST", `/api/looks/${panels.twin.key}/plan`, fields(event.target));
-    location.assign(`/plans/${encodeURIComponent(made.name)}`);
-  });
-});
-
-// What campaigns with this recording answer so far; worked out by the server, which takes seconds.
-async function answers() {
-  const host = byId("answers");
-  for (const one of await ask("GET", `${address}/answers`)) {
-    const box = document.createElement("div");
-    const link = document.createElement("a");
-    link.href = `/campaigns/${encodeURIComponent(one.campaign)}`;
-    link.textContent = `Campaign ${one.campaign}`;
-    box.append(
-      ...one.sentences.map((sentence, place) => {
-        const line = document.createElement("p");
-        line.textContent = sentence;
-        line.className = place === 0 ? "answer" : "small";
-        return line;
-      }),
-      link,
-    );
-    host.append(box);
-  }
-}
-answers().catch((error) => say(error.message));
 
 offerDelete(document.querySelector("[data-delete]"), () => location.assign("/noise"));
