@@ -123,7 +123,7 @@ def conclude_duel(request: DuelRequest) -> Duel:
         if request.allowed is not None:
             new: Literal["A", "B"] = "A" if places[0] == named[1] else "B"
             gate = gate_facts(reader, facts, places, GateQuestion(request.allowed, new))
-    out = folder / _folder_name(plan, named)
+    out = folder / duel_folder(plan, named)
     before = read_record(out / "duel.json")
     is_seen = request.is_seen or request.allowed is not None
     record = before.after(digest=facts.digest, verdict=headline(facts, Names()), is_seen=is_seen)
@@ -188,8 +188,8 @@ def refuse_impossible(plan: Plan, request: DuelRequest) -> None:
             raise PlanError(f"{option} needs an axis in dB; this plan sweeps {axis.label}")
 
 
-def _folder_name(plan: Plan, places: tuple[int, int]) -> str:
-    """One folder for each two; it says which two, not who is who."""
+def duel_folder(plan: Plan, places: tuple[int, int]) -> str:
+    """Name of the folder of each two; it says which two, not who is who."""
     if len(plan.receivers) == 2:
         return "duel"
     low, high = sorted(places)

@@ -25,7 +25,7 @@ def begin_plan(
     Raises: PlanError if the name is taken, WorkspaceError, NotThereError.
     """
     sound = None if recording is None else workspace.recording(recording)
-    return _put_new(workspace, name, starting_plan(question, recording=sound))
+    return put_new_plan(workspace, name, starting_plan(question, recording=sound))
 
 
 def digest_of(text: str) -> str:
@@ -80,13 +80,13 @@ def save_plan(workspace: Workspace, name: str, text: str, *, opened: str | None 
 
 def copy_plan(workspace: Workspace, name: str, new_name: str) -> None:
     """The plan as it lies there under a new name. Raises PlanError if that is taken."""
-    _put_new(workspace, new_name, plan_text(workspace, name))
+    put_new_plan(workspace, new_name, plan_text(workspace, name))
 
 
 def keep_plan_as(workspace: Workspace, name: str, new_name: str, text: str) -> None:
     """A changed text of a plan under a new name. Raises PlanError as `save_plan` does."""
     checked_plan(workspace, name, text)
-    _put_new(workspace, new_name, text)
+    put_new_plan(workspace, new_name, text)
 
 
 def delete_plan(workspace: Workspace, name: str) -> None:
@@ -94,7 +94,8 @@ def delete_plan(workspace: Workspace, name: str) -> None:
     workspace.existing_plan(name).unlink()
 
 
-def _put_new(workspace: Workspace, name: str, text: str) -> Path:
+def put_new_plan(workspace: Workspace, name: str, text: str) -> Path:
+    """Keep a text under a new name. Raises PlanError if it is taken, WorkspaceError."""
     file = workspace.plan(name)
     if file.exists():
         raise PlanError(f"a plan {name!r} is there already: choose another name")

@@ -7,7 +7,7 @@ from jinja2 import Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup
 
 from solidcopy.reports import texts
-from solidcopy.reports.duel_facts import DuelFacts
+from solidcopy.reports.duel_facts import ConditionDuel, DuelFacts
 from solidcopy.reports.duel_figure import duel_picture
 from solidcopy.reports.duel_gate import GateFacts
 from solidcopy.reports.duel_sheets import false_sheet, pairs_sheet, verdicts_sheet
@@ -56,9 +56,7 @@ def duel_page(
     conditions = [
         ShownCondition(
             condition.name,
-            "A new random valid message in every trial."
-            if condition.messages == "random"
-            else f"The same message in every trial: “{condition.messages}”.",
+            messages_words(condition),
             duel_picture(facts, place, names),
             pairs_sheet(facts, condition),
         )
@@ -78,3 +76,10 @@ def duel_page(
         false_decodes=false_sheet(facts),
         cautions=texts.CAUTIONS,
     )
+
+
+def messages_words(condition: ConditionDuel) -> str:
+    """Whether each trial of a condition sends another message."""
+    if condition.messages == "random":
+        return "A new random valid message in every trial."
+    return f"The same message in every trial: “{condition.messages}”."
