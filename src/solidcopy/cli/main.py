@@ -11,6 +11,7 @@ from solidcopy.cli.cards import cards
 from solidcopy.cli.duel import duel
 from solidcopy.cli.impairments import impairments
 from solidcopy.cli.inspect import inspect
+from solidcopy.cli.path import path
 from solidcopy.cli.play import play
 from solidcopy.cli.verify import verify
 from solidcopy.cli.web import web
@@ -34,6 +35,7 @@ app.command("duel")(duel)
 app.command("impairments")(impairments)
 app.command("verify")(verify)
 app.command("inspect")(inspect)
+app.command("path")(path)
 app.command("play")(play)
 app.command("capture")(capture)
 app.command("cards")(cards)

@@ -1,0 +1,81 @@
+"""`solidcopy path`: what a path of sound does to what is sent through it."""
+
+import json
+import sys
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from solidcopy.errors import PlanError
+
+
+def path(
+    *,
+    output: Annotated[
+        str | None, typer.Option("--output", help="Sound output by number or name (see `cards`).")
+    ] = None,
+    source: Annotated[
+        str | None, typer.Option("--input", help="Sound input by number or name (see `cards`).")
+    ] = None,
+    output_only: Annotated[
+        bool, typer.Option("--output-only", help="Play the test sequence, record nothing.")
+    ] = False,
+    made: Annotated[
+        Path | None, typer.Option("--made", help="Write the test sequence to this WAV file.")
+    ] = None,
+    heard: Annotated[
+        Path | None, typer.Option("--heard", help="Judge by this recording of the sequence.")
+    ] = None,
+    level_dbfs: Annotated[
+        float, typer.Option("--level-dbfs", help="Level of the loudest tone as sent.")
+    ] = -12.0,
+    snr_db: Annotated[
+        float, typer.Option("--snr-db", help="Highest SNR in 2500 Hz of the trials to be played.")
+    ] = 0.0,
+    safe_path: Annotated[
+        bool,
+        typer.Option("--safe-path", help="You have read what is to be confirmed, and it holds."),
+    ] = False,
+    as_json: Annotated[bool, typer.Option("--json", help="Print for a program.")] = False,
+) -> None:
+    """Check a path of sound: output, cable or air, input. Takes 50 s; quiet at first.
+
+    Plays steps, two tones, a chirp and noise, and says what the path does to them, what to change,
+    and whether it is fit for measuring.
+    """
+    from solidcopy.actions import path_check
+    from solidcopy.actions.live_plan import statement as statement_of
+
+    _refuse_two_ways(output_only, made, heard)
+    statement = statement_of(output)
+    if made is not None:
+        path_check.write_sequence(made, level_dbfs=level_dbfs)
+        typer.echo(f"{made}: the test sequence, stereo, 48 000 Hz\n" + statement)
+        return
+    if heard is not None:
+        result = path_check.check_recording(heard, level_dbfs=level_dbfs, asked_snr_db=snr_db)
+    else:
+        _confirm(statement, is_said=safe_path)
+        if output_only:
+            typer.echo(path_check.play_sequence(output, level_dbfs=level_dbfs))
+            return
+        result = path_check.check_devices(
+            output, source, level_dbfs=level_dbfs, asked_snr_db=snr_db
+        )
+    typer.echo(json.dumps(result.as_dict(), ensure_ascii=False) if as_json else result.text())
+
+
+def _refuse_two_ways(output_only: bool, made: Path | None, heard: Path | None) -> None:
+    if sum((output_only, made is not None, heard is not None)) > 1:
+        raise PlanError("give one of --output-only, --made and --heard at most")
+
+
+def _confirm(statement: str, *, is_said: bool) -> None:
+    typer.echo(statement, err=True)
+    if is_said:
+        return
+    if not sys.stdin.isatty():
+        raise PlanError("nothing was played: read the above, and add --safe-path if it holds")
+    if not typer.confirm("Does all of this hold?", err=True):
+        raise typer.Exit(1)
