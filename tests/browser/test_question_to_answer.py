@@ -65,7 +65,8 @@ def test_the_server_may_be_killed_in_mid_run(page, server, folder):
     more = SMALL.replace("trials_per_point = 12", "trials_per_point = 60")
     (folder / "long.toml").write_text(more)
     page.goto(f"{server.url}plans/long")
-    page.get_by_role("button", name="Run the campaign").click()
+    page.get_by_role("button", name="See the cost first").click()
+    page.get_by_role("button", name="Run the campaign").click(timeout=60_000)
     expect(page.locator("#far")).to_contain_text("running", timeout=60_000)
     campaign, port = folder / f"long{SUFFIX}", server.port
     server.kill()

@@ -28,7 +28,7 @@ EITHER_OF = {
     ),
 }
 """Fields that say the same in different ways, in whatever table has several of them."""
-OTHER_WAYS = {
+OTHER_WAYS: dict[str, tuple[str, dict[str, tuple[str, ...]]]] = {
     "Axis": (
         "Values",
         {"even steps": ("start", "stop", "step"), "a list of values": ("values",)},
@@ -49,6 +49,11 @@ OTHER_WAYS = {
         },
     ),
 }
+GO_WITH = {
+    "threshold_half_width_db": ("p", "at_most"),
+    "until": ("risk", "at_most"),
+}
+"""Fields that matter only beside one that is the first of a way."""
 SET_WHERE = (
     "Only the command line can set this one, as it runs programs of this machine or comes from an "
     "import. It stays as it is: change it in the plan file, then open the plan here again."
@@ -61,6 +66,7 @@ class Way:
 
     words: Annotated[str, Said(description="as a choice")]
     fields: Annotated[tuple[str, ...], Said(description="given in this way, and in no other")]
+    beside: Annotated[tuple[str, ...], Said(description="fields that matter beside these only")]
 
 
 @dataclass(frozen=True, slots=True)
@@ -180,7 +186,7 @@ def _table(name: str, part: dict[str, Any]) -> Table:
 def _field(table: str, name: str, said: dict[str, Any], *, is_required: bool) -> FormField:
     shapes = shapes_of(said)
     if (table, name) == (ROOT, "mode"):
-        shapes = (choice(Choice(mode, mode) for mode in MODE_NAMES),)
+        shapes = (choice(Choice(mode, words.choice_words(mode)) for mode in MODE_NAMES),)
     return FormField(
         name=name,
         label=words.label_of(table, name),
@@ -197,10 +203,14 @@ def _ways(table: str, properties: dict[str, Any]) -> Iterator[Ways]:
         found = [name for name in group if is_nullable(properties.get(name, {}))]
         if len(found) > 1:
             found += [name for name in group if name in properties and name not in found]
-            yield Ways(label, tuple(Way(words.label_of(table, name), (name,)) for name in found))
+            yield Ways(label, tuple(_way(words.label_of(table, name), (name,)) for name in found))
     if table in OTHER_WAYS:
         label, ways = OTHER_WAYS[table]
-        yield Ways(label, tuple(Way(said, fields) for said, fields in ways.items()))
+        yield Ways(label, tuple(_way(said, fields) for said, fields in ways.items()))
+
+
+def _way(said: str, fields: tuple[str, ...]) -> Way:
+    return Way(said, fields, GO_WITH.get(fields[0], ()))
 
 
 def _family_of(table: str) -> str:
@@ -212,7 +222,8 @@ def _family_of(table: str) -> str:
 
 def _locked() -> set[str]:
     members = get_args(get_args(AnyReceiver)[0])
-    return {member.__name__ for member in members if member is not BuiltinSettings}
+    receivers = {member.__name__ for member in members if member is not BuiltinSettings}
+    return receivers | {"LiveSetUp"}
 
 
 def _presets() -> Iterator[Preset]:

@@ -56,7 +56,8 @@ def sweep_choices(form: PlanForm, values: dict[str, Any], word: str) -> list[Swe
             if other.key == key
         )
         if chosen or word == MAP or is_everywhere[key]:
-            said = f"{one.field.label}: {one.owner}" if one.owner else one.field.label
+            unit = f" ({one.field.unit})" if one.field.unit else ""
+            said = f"{one.field.label}{unit}" + (f": {one.owner}" if one.owner else "")
             choices.append(SweepChoice(key, said, chosen))
     return choices
 

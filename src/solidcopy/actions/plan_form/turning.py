@@ -6,6 +6,7 @@ from solidcopy.actions.plan_form import words
 from solidcopy.actions.plan_form.description import PlanForm, Table, Way
 from solidcopy.actions.plan_form.document import Edit, Put, Take
 from solidcopy.actions.plan_form.finding import field_at, kinds_of, shape_of, table_at, value_at
+from solidcopy.actions.plan_form.shapes import Shape
 from solidcopy.actions.plan_form.sweeps import number_edit, sweep_here
 from solidcopy.errors import PlanError
 from solidcopy.impairments.level import AXIS, MAP
@@ -22,9 +23,8 @@ def turn_edits(form: PlanForm, values: dict[str, Any], place: Place, form_name: 
     Raises: PlanError if the field has no such shape.
     """
     field = field_at(form, values, place)
-    now = value_at(values, place)
     if form_name == "nothing":
-        return [Take(place)] if now is not None else []
+        return [Take(place)] if value_at(values, place) is not None else []
     shape = shape_of(field, form_name) if field is not None else None
     if shape is None and field is not None and form_name in kinds_of(form, field):
         return [Put(place, words.start_of_kind(form_name))]
@@ -32,13 +32,17 @@ def turn_edits(form: PlanForm, values: dict[str, Any], place: Place, form_name: 
         raise PlanError(f"{field_words(place)}: it cannot be filled as {form_name!r}")
     if form_name in SWEPT:
         return sweep_here(form, values, place, form_name)
-    if form_name == "number":
-        return [Put(place, _number_for(form, values, place, now))]
-    if form_name == "word":
-        return [Put(place, shape.choices[0].value)]
-    if shape.tables == ("Spread",):
-        return [Put(place, _spread_around(now, words.start_of(field.name)))]
-    return [Put(place, words.start_of(field.name) or {})]
+    return [Put(place, _start_for(form, values, place, shape))]
+
+
+def _start_for(form: PlanForm, values: dict[str, Any], place: Place, shape: Shape) -> Any:
+    """What a field holds first in the way of a shape."""
+    now, start = value_at(values, place), words.start_of(str(place[-1]))
+    if shape.form == "number":
+        return _number_for(form, values, place, now)
+    if shape.form == "word":
+        return shape.choices[0].value
+    return _spread_around(now, start) if shape.tables == ("Spread",) else start or {}
 
 
 def _number_for(form: PlanForm, values: dict[str, Any], place: Place, now: Any) -> Any:

@@ -1,6 +1,6 @@
 """Plans: begin one from a question, change it in a form or as text, check it and its cost."""
 
-from typing import Annotated, Any
+from typing import Annotated
 
 from fastapi import APIRouter, Request
 from fastapi.responses import HTMLResponse
@@ -20,6 +20,7 @@ from solidcopy.actions.new_plan import Question
 from solidcopy.actions.plan_form.changes import Change
 from solidcopy.actions.plan_form.description import PlanForm
 from solidcopy.actions.plan_form.reading import FormState, change_form, form_of, read_form
+from solidcopy.reports.wording import counted, duration
 from solidcopy.web.pages import page
 from solidcopy.web.routes.home import Space
 
@@ -81,8 +82,8 @@ def plan_page(request: Request, name: str, space: Space) -> HTMLResponse:
     """One plan."""
     text = plan_text(space, name)
     is_begun = name in space.campaigns()
-    known = {"digest": digest_of(text), "plans": space.plans(), "is_begun": is_begun}
-    return page(request, "plan.html.j2", name=name, text=text, **known)
+    digest = digest_of(text)
+    return page(request, "plan.html.j2", name=name, text=text, digest=digest, is_begun=is_begun)
 
 
 @router.get("/api/plan-form")
@@ -147,14 +148,18 @@ class Cost(BaseModel):
     words: str = Field(description="for a person")
     n_trials_at_most: int = Field(description="a precision may be reached before")
     seconds_at_most: float = Field(description="on all processors of this machine")
-    n_processors: int = Field(description="of this machine")
+    time_words: str = Field(description="the same for a person")
+    processor_words: str = Field(description="how many processors, for a person")
 
 
 @router.get("/api/plans/{name}/cost")
 def cost(name: str, space: Space) -> Cost:
     """Make and receive a few trials of the plan as it lies there, and sum up."""
     summary = check_plan(space.existing_plan(name))
-    figures: dict[str, Any] = summary.as_dict()
     return Cost(
-        words=summary.text(), **{key: figures[key] for key in Cost.model_fields if key in figures}
+        words=summary.text(),
+        n_trials_at_most=summary.n_trials,
+        seconds_at_most=summary.seconds,
+        time_words=duration(summary.seconds),
+        processor_words=counted(summary.n_processors, "processor"),
     )

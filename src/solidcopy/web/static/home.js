@@ -41,7 +41,7 @@ form.addEventListener("submit", (event) => {
     location.assign(`/plans/${encodeURIComponent(made.name)}`);
   });
 });
-chosen();
+addEventListener("pageshow", chosen); // the browser may have put back what was chosen before
 
 function put(kind, attributes, ...children) {
   const made = document.createElementNS(SVG, kind);
