@@ -5,12 +5,12 @@ INPUTS := pyproject.toml setup/environment setup/versions.txt
 CHROMIUM ?= /usr/bin/chromium
 export CHROMIUM
 
-.PHONY: demo test lint unit browser chromium validate bench reference gallery portraits clean
+.PHONY: demo test lint unit browser chromium live-audio sound-server validate bench reference gallery portraits clean
 
 demo: $(VENV)/.ready
 	@$(BIN)/solidcopy demo --folder out/harbour
 
-test: lint unit browser
+test: lint unit browser live-audio
 
 lint: $(VENV)/.ready-for-tests
 	$(BIN)/ruff check .
@@ -19,7 +19,7 @@ lint: $(VENV)/.ready-for-tests
 	$(BIN)/lint-imports
 
 unit: $(VENV)/.ready-for-tests
-	$(BIN)/pytest -m "not sweep and not browser"
+	$(BIN)/pytest -m "not sweep and not browser and not live_audio"
 
 # The bench in the browser, in real Chromium; on Debian as root it is installed if missing.
 browser: $(VENV)/.ready-for-tests chromium
@@ -27,6 +27,13 @@ browser: $(VENV)/.ready-for-tests chromium
 
 chromium:
 	@setup/chromium "$(CHROMIUM)"
+
+# Real audio through a sound server without hardware; on Debian as root it is installed if missing.
+live-audio: $(VENV)/.ready-for-tests sound-server
+	$(BIN)/pytest -m live_audio
+
+sound-server:
+	@setup/sound-server
 
 # Slow statistical sweeps; the results are written down in docs/accuracy.md.
 validate: $(VENV)/.ready-for-tests

@@ -29,7 +29,8 @@ def test_what_was_made_is_heard_as_fit(made: Path) -> None:
     assert told["verdict"] == "fit for measuring" and told["findings"] == []
     assert told["latency_s"]["cannot_tell"].startswith("a recording does not say")
     assert abs(told["rate_error_ppm"]["value"]) < 0.05
-    assert told["sides"]["left"] == pytest.approx(0.5, abs=0.001)
+    assert told["sides"]["left"] == pytest.approx(1.0, abs=0.001)
+    assert any("channels of their own" in note for note in told["notes"])
 
 
 def test_a_telephone_at_44_khz_that_hears_left_only(made: Path, tmp_path: Path) -> None:
