@@ -16,7 +16,7 @@ from solidcopy.trials.plan import read_plan
 
 pytestmark = pytest.mark.browser
 
-WAIT_MS = 90_000
+WAIT_MS = 120_000
 
 
 @pytest.fixture(scope="session")

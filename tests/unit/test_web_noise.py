@@ -92,6 +92,8 @@ def test_a_piece_keeps_its_level_unless_it_would_clip(space, client):
     answer = client.get("/api/recordings/soft.aiff/piece?length_s=100")
     piece, _ = soundfile.read(io.BytesIO(answer.content))
     assert piece.size == 24_000 and piece.min() == pytest.approx(-0.2, abs=1e-4)
+    for unfit in ("start_s=1e308", "start_s=nan", "length_s=inf", "length_s=0", "start_s=-1"):
+        assert client.get(f"/api/recordings/soft.aiff/piece?{unfit}").status_code == 422
     answer = client.get("/api/recordings/soft.aiff/piece?start_s=3")
     assert answer.status_code == 400 and "there is nothing from 3 s on" in answer.json()["sentence"]
 

@@ -7,6 +7,8 @@ from pydantic import BaseModel, ConfigDict, Field, TypeAdapter
 from solidcopy.noise.reading import Answers, Side
 from solidcopy.receivers.builtin.settings import Effort
 
+LATEST_S = 1e7
+"""Four months into a recording."""
 CHANNEL = "left, right, a number, or sum (their mean); needed where the channels differ"
 
 
@@ -48,7 +50,7 @@ class PartsAsked(_Asked):
     iq: Side | None = Field(
         None, description="the channels are I and Q; this side of the centre is heard"
     )
-    start_s: float = Field(0.0, ge=0.0, description="begin here")
+    start_s: float = Field(0.0, ge=0.0, le=LATEST_S, description="begin here")
     length_s: float = Field(600.0, ge=2.0, le=3600.0, description="look at so many seconds")
 
     def answers(self) -> Answers:
@@ -63,7 +65,7 @@ class SlotsAsked(_Asked):
     channel: str | None = Field(None, max_length=10, description=CHANNEL)
     mode: Literal["ft8", "ft4"] = "ft8"
     reference_hz: float | None = Field(
-        None, gt=0.0, description="true frequency of a steady tone in the recording"
+        None, gt=0.0, le=1e6, description="true frequency of a steady tone in the recording"
     )
     start: str | None = Field(
         None,

@@ -28,7 +28,7 @@ from solidcopy.actions.looks.answer import ANSWER, ANSWERED, ASKED, LookAnswer
 from solidcopy.actions.looks.request import LOOK, AnswerAsked, LookAsked
 from solidcopy.actions.served import served
 from solidcopy.actions.workspace import Workspace
-from solidcopy.errors import NotThereError
+from solidcopy.errors import NotThereError, WorkspaceError
 from solidcopy.reports.write import put_text
 
 LOOKS = ".looks"
@@ -108,7 +108,7 @@ def looks_at(space: Workspace, recording: str) -> dict[str, Look]:
         if look.asked.recording == recording and look.asked.subject() not in newest:
             try:
                 is_current = _key(look.asked, _files(space, look.asked)) == look.key
-            except NotThereError:
+            except (WorkspaceError, OSError):
                 continue
             if is_current and look.state is not LookState.ENDED:
                 newest[look.asked.subject()] = look
@@ -252,8 +252,15 @@ def _tidy(space: Workspace, *, but: str) -> None:
     n_bytes = 0
     for place, look in enumerate(list(_all(space))):
         folder = _folder(space, look.key)
-        n_bytes += sum(file.stat().st_size for file in folder.glob("*"))
+        n_bytes += _n_bytes(folder)
         is_over = place >= MOST_KEPT or n_bytes > MOST_KEPT_BYTES
         is_dead = look.state is LookState.ENDED
         if look.key != but and look.state is not LookState.WORKING and (is_over or is_dead):
             shutil.rmtree(folder, ignore_errors=True)
+
+
+def _n_bytes(folder: Path) -> int:
+    try:
+        return sum(file.stat().st_size for file in folder.iterdir())
+    except OSError:  # somebody else has just removed it
+        return 0

@@ -9,6 +9,7 @@ from starlette.concurrency import run_in_threadpool
 from starlette.requests import ClientDisconnect
 
 from solidcopy.actions.list_recordings import RecordingCard, delete_recording, list_recordings
+from solidcopy.actions.looks.request import LATEST_S
 from solidcopy.actions.recording_sound import LONGEST_S, sound_piece
 from solidcopy.actions.take_recording import Incoming, Offer, Taken, offer_name
 from solidcopy.errors import WorkspaceError
@@ -87,8 +88,10 @@ def sound(name: str, space: Space) -> FileResponse:
 def piece(
     name: str,
     space: Space,
-    start_s: Annotated[float, Query(ge=0.0, allow_inf_nan=False)] = 0.0,
-    length_s: Annotated[float, Query(gt=0.0, le=LONGEST_S, allow_inf_nan=False)] = 30.0,
+    start_s: Annotated[float, Query(ge=0.0, le=LATEST_S, description="begin here")] = 0.0,
+    length_s: Annotated[
+        float, Query(gt=0.0, le=LONGEST_S, description="so many seconds at most")
+    ] = 30.0,
 ) -> Response:
     """A piece made over into WAV, for kinds of file that browsers do not play."""
     return Response(sound_piece(space, name, start_s, length_s), media_type="audio/wav")
