@@ -6,12 +6,17 @@ JSON has no infinity: such numbers are written as the words "inf", "-inf" and "n
 
 import json
 import math
-from dataclasses import asdict, astuple
+from dataclasses import fields
+from operator import attrgetter
 from typing import Any
 
 from solidcopy.receivers.receiver import Decode
 from solidcopy.trials.outcome import Outcome
 from solidcopy.trials.trial import LevelReading, Readings
+
+_LEVEL_VALUES = attrgetter(*(field.name for field in fields(LevelReading)))
+_N_LEVEL_VALUES = len(fields(LevelReading))
+_DECODE_FIELDS = tuple(field.name for field in fields(Decode))
 
 
 def compact_json(value: Any) -> str:
@@ -31,7 +36,7 @@ def _number(value: Any) -> Any:
 
 def encode_readings(readings: Readings) -> str:
     """[signal, [[level, ...], ...], mean, peak, crest, clipped, gain]; then, if any, path gain."""
-    levels = [[_word(value) for value in astuple(level)] for level in readings.levels]
+    levels = [[_word(value) for value in _LEVEL_VALUES(level)] for level in readings.levels]
     path = [_word(readings.path_gain_db)] if readings.path_gain_db else []
     return compact_json(
         [
@@ -62,7 +67,8 @@ def decode_readings(text: str) -> Readings:
 
 
 def _decode_object(decode: Decode) -> dict[str, Any]:
-    return {name: _word(value) for name, value in asdict(decode).items() if value is not None}
+    values = ((name, getattr(decode, name)) for name in _DECODE_FIELDS)
+    return {name: _word(value) for name, value in values if value is not None}
 
 
 def _object_decode(fields: dict[str, Any]) -> Decode:
@@ -74,8 +80,12 @@ def encode_decodes(outcome: Outcome) -> str | None:
     """The right and the false decodes; None if there is neither."""
     if outcome.right is None and not outcome.false:
         return None
-    right = None if outcome.right is None else _decode_object(outcome.right)
-    return compact_json({"right": right, "false": [_decode_object(d) for d in outcome.false]})
+    return _encode_both(outcome.right, outcome.false)
+
+
+def _encode_both(right: Decode | None, false: tuple[Decode, ...]) -> str:
+    one = None if right is None else _decode_object(right)
+    return compact_json({"right": one, "false": [_decode_object(decode) for decode in false]})
 
 
 def decode_decodes(text: str | None) -> tuple[Decode | None, tuple[Decode, ...]]:
@@ -85,3 +95,28 @@ def decode_decodes(text: str | None) -> tuple[Decode | None, tuple[Decode, ...]]
     both = json.loads(text)
     right = None if both["right"] is None else _object_decode(both["right"])
     return right, tuple(_object_decode(fields) for fields in both["false"])
+
+
+def canonical_readings(text: str) -> str:
+    """As `encode_readings` writes today what `decode_readings` reads in this text."""
+    levels = json.loads(text)[1]
+    if all(len(level) == _N_LEVEL_VALUES for level in levels):
+        return text
+    return encode_readings(decode_readings(text))  # an earlier version knew fewer numbers
+
+
+def canonical_decodes(text: str | None) -> str | None:
+    """As `encode_decodes` writes today what `decode_decodes` reads in this text."""
+    if text is None:
+        return None
+    both = json.loads(text)
+    if both["right"] is None and not both["false"]:
+        return None
+    if all(map(_is_in_order, [both["right"] or {}, *both["false"]])):
+        return text
+    right, false = decode_decodes(text)
+    return _encode_both(right, false)
+
+
+def _is_in_order(decode: dict[str, Any]) -> bool:
+    return list(decode) == [name for name in _DECODE_FIELDS if name in decode]

@@ -2,28 +2,45 @@
 
 import hashlib
 from collections.abc import Iterable
-from dataclasses import replace
+from functools import lru_cache
+from typing import NamedTuple
 
-from solidcopy.campaigns.journal.coding import encode_decodes, encode_readings
-from solidcopy.campaigns.journal.records import JournalRow
+from solidcopy.campaigns.journal.coding import canonical_decodes, canonical_readings
+from solidcopy.campaigns.journal.tables import VERDICTS
+
+_canonical_readings = lru_cache(maxsize=1 << 16)(canonical_readings)
+"""Each recording comes once for every receiver that heard it, a point apart."""
 
 
-def fingerprint_of(rows: Iterable[JournalRow]) -> str:
+class StoredOutcome(NamedTuple):
+    """One outcome as it lies in the journal; nothing of it is decoded."""
+
+    trial_index: int
+    verdict: int
+    decodes: str | None
+    failure: str | None
+    digest: bytes | None
+    readings: str | None
+
+
+def fingerprint_of(series: Iterable[tuple[str, float, Iterable[StoredOutcome]]]) -> str:
     """SHA-256 of all outcomes in the given order, hexadecimal. The times that a receiver took are
     left out: nothing else may differ between two runs of one plan.
+
+    Args:
+        series: head of a series (condition, receiver and arm), axis value and its outcomes.
     """
     total = hashlib.sha256()
-    for row in rows:
-        outcome = replace(row.outcome, elapsed_s=0.0)
-        readings = "" if outcome.readings is None else encode_readings(outcome.readings)
-        fields = (
-            f"{row.key.condition}/{row.receiver}/{row.key.arm}",
-            f"{row.key.axis_value!r}/{row.key.trial_index}",
-            outcome.verdict.value,
-            encode_decodes(outcome) or "",
-            outcome.digest,
-            readings,
-            outcome.failure or "",
-        )
-        total.update("\x1f".join(fields).encode() + b"\x1e")
+    for head, axis_value, outcomes in series:
+        for index, verdict, decodes, failure, digest, readings in outcomes:
+            told = (
+                head,
+                f"{axis_value!r}/{index}",
+                VERDICTS[verdict].value,
+                canonical_decodes(decodes) or "",
+                "" if digest is None else digest.hex(),
+                "" if readings is None else _canonical_readings(readings),
+                failure or "",
+            )
+            total.update("\x1f".join(told).encode() + b"\x1e")
     return total.hexdigest()

@@ -7,6 +7,7 @@ from collections.abc import Iterator, Sequence
 from typing import Any
 
 from solidcopy.campaigns.journal.coding import decode_decodes, decode_readings
+from solidcopy.campaigns.journal.fingerprint import StoredOutcome
 from solidcopy.campaigns.journal.place import SERIES, Place
 from solidcopy.campaigns.journal.records import RunRecord
 from solidcopy.campaigns.journal.scores import count_by_run
@@ -56,6 +57,19 @@ def outcomes(
     rows = connection.execute(f"{_FULL_OUTCOMES} < ? ORDER BY trial_index", (*place, limit))
     for index, *columns in rows:
         yield index, _outcome(columns)
+
+
+def stored_outcomes(
+    connection: sqlite3.Connection, place: Place, limit: int
+) -> Iterator[StoredOutcome]:
+    """All trials below `limit`, ascending, as they are stored."""
+    rows = connection.execute(
+        f"""SELECT o.trial_index, o.verdict, o.decodes, o.failure, r.digest, r.readings
+            FROM outcome AS o LEFT JOIN recording AS r USING (curve, arm, axis_value, trial_index)
+            WHERE {SERIES} AND trial_index < ? ORDER BY trial_index""",
+        (*place, limit),
+    )
+    return map(StoredOutcome._make, rows)
 
 
 def _outcome(columns: Sequence[Any]) -> Outcome:

@@ -15,7 +15,7 @@ from typing import Self
 
 from solidcopy.campaigns.journal import queries
 from solidcopy.campaigns.journal.answers import Answers, read_answers
-from solidcopy.campaigns.journal.fingerprint import fingerprint_of
+from solidcopy.campaigns.journal.fingerprint import StoredOutcome, fingerprint_of
 from solidcopy.campaigns.journal.first_trials import Flagged, TrialsAsked
 from solidcopy.campaigns.journal.place import Place
 from solidcopy.campaigns.journal.records import (
@@ -269,7 +269,17 @@ class JournalReader:
 
         Two campaigns of the same plan are equal, row for row, if their fingerprints are.
         """
-        return fingerprint_of(self.rows())
+        return fingerprint_of(self._stored())
+
+    def _stored(self) -> Iterator[tuple[str, float, Iterator[StoredOutcome]]]:
+        """What the fingerprint is made of, in the order of `rows`."""
+        curves = product(range(len(self._plan.conditions)), range(len(self._plan.receivers)))
+        for condition, receiver in curves:
+            for arm, value, limit in self._series(condition, receiver):
+                place = self.series_place(condition, receiver, arm, value)
+                with self._reading() as connection:
+                    stored = queries.stored_outcomes(connection, place, limit)
+                    yield f"{condition}/{receiver}/{arm}", value, stored
 
     def indexes(self, place: Place, span: range, *, retry_before_run: int = 0) -> set[int]:
         """Trial indexes of a span that need no run.
