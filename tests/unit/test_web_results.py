@@ -9,6 +9,7 @@ from starlette.testclient import TestClient
 
 from report_examples import shared_campaign, shared_report, two_conditions, write_campaign
 from report_maps import map_campaign, map_report
+from solidcopy.actions.background_run import RUN_LOG, start_run
 from solidcopy.actions.compare_across import Asked, compare_across
 from solidcopy.actions.folder import SUFFIX
 from solidcopy.actions.kept import Kept
@@ -221,3 +222,43 @@ def test_verdicts_are_the_reports(client, space):
         sheet = decisions_sheet(gather(reader))
     assert [tuple(row) for row in served["rows"]] == list(sheet.rows)
     assert "decided" in served["rows"][0][3]
+
+
+def test_how_the_last_run_ended_is_told(client, space):
+    plan = two_conditions(axis={"values": [-22, -20]}, stop={"trials_per_point": 20})
+    folder = space.folder / f"half{SUFFIX}"
+    write_campaign(folder, plan, [-21, -20], n_trials=10, n_silent=0)
+    log = folder / RUN_LOG
+
+    def told():
+        return client.get("/api/campaigns/half").json()["last_words"]
+
+    assert told() == ""
+    log.write_text("40 of 480 (8 %)\nsolidcopy: pump.wav: is not there; name another recording\n")
+    assert told() == "pump.wav: is not there; name another recording"
+    log.write_text("stopped: 40 of 480 (8 %); the same command goes on\n")
+    assert told() == "", "it was asked to"
+
+
+def test_failed_trials_can_be_tried_again(space, monkeypatch):
+    """The words of the command that is started; whether it then writes is for a real one."""
+    started = []
+
+    class Process:
+        pid = 7
+
+        def __init__(self, words, **_):
+            started.append(words)
+
+        def poll(self):
+            return 0
+
+    monkeypatch.setattr("solidcopy.actions.background_run.subprocess.Popen", Process)
+    folder = space.folder / f"half{SUFFIX}"
+    folder.mkdir()
+    start_run(folder)
+    start_run(folder, retry_failed=True)
+    assert [words[3:] for words in started] == [
+        ["run", str(folder)],
+        ["run", str(folder), "--retry-failed"],
+    ]

@@ -24,17 +24,19 @@ STOP_WITHIN_S = 30.0
 EVERY_S = 0.1
 
 
-def start_run(source: Path, *, n_workers: int | None = None) -> int:
+def start_run(source: Path, *, n_workers: int | None = None, retry_failed: bool = False) -> int:
     """Begin or go on with a campaign; returns once it writes, or has ended.
 
     Args:
         source: plan file or campaign folder.
         n_workers: processes; None: one for each processor.
+        retry_failed: run trials again in which a receiver failed.
     Returns: the process.
     Raises: JournalError if one is running already, or with what it said if it failed at once.
     """
     words = ["run", str(source)]
     words += [] if n_workers is None else ["--workers", str(n_workers)]
+    words += ["--retry-failed"] if retry_failed else []
     return begin(folder_of(source), words)
 
 

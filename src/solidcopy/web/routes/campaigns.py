@@ -1,6 +1,8 @@
 """Campaigns: begin, stop and go on, watch, and read the report."""
 
-from fastapi import APIRouter, Request
+from typing import Annotated
+
+from fastapi import APIRouter, Query, Request
 from fastapi.responses import HTMLResponse
 from pydantic import BaseModel, Field
 
@@ -12,6 +14,8 @@ from solidcopy.web.pages import page
 from solidcopy.web.routes.home import Space
 
 router = APIRouter()
+
+RetryFailed = Annotated[bool, Query(description="run trials again in which a receiver failed")]
 
 REPORT_POLICY = "default-src 'none'; style-src 'unsafe-inline'; img-src data:; sandbox"
 """The report is one file with its styles and pictures inside; it runs nothing."""
@@ -52,10 +56,11 @@ class Running(BaseModel):
 
 
 @router.post("/api/campaigns/{name}/run")
-def run(name: str, space: Space) -> Running:
+def run(name: str, space: Space, retry_failed: RetryFailed = False) -> Running:
     """Begin, or go on; from the plan if the campaign is new, else as it was begun."""
     is_begun = name in space.campaigns()
-    start_run(space.campaign(name) if is_begun else space.existing_plan(name))
+    source = space.campaign(name) if is_begun else space.existing_plan(name)
+    start_run(source, retry_failed=retry_failed)
     return Running(is_running=True)
 
 

@@ -15,7 +15,7 @@ const SILENT = "The bench does not answer. A run that was started goes on; this 
 const element = (id) => document.getElementById(id);
 const name = element("title").dataset.name;
 const address = `/api/campaigns/${encodeURIComponent(name)}`;
-const [run, stop] = [element("run"), element("stop")];
+const [run, stop, retry] = ["run", "stop", "retry"].map(element);
 let results = null;
 let beside = null;
 let wanted = null;
@@ -43,6 +43,7 @@ function showRun(state) {
   run.textContent = state.is_begun ? "Go on" : "Begin";
   run.disabled = state.is_running || state.is_finished;
   stop.disabled = !state.is_running;
+  retry.hidden = state.is_running || !state.n_failed;
   element("stop-words").hidden = !state.is_running;
   element("report").hidden = !state.is_begun;
 }
@@ -129,5 +130,6 @@ async function command(button, words, path) {
 }
 
 run.addEventListener("click", () => command(run, "Starting …", "run"));
+retry.addEventListener("click", () => command(retry, "Starting …", "run?retry_failed=true"));
 stop.addEventListener("click", () => command(stop, "Stopping: what is being tried is finished first …", "stop"));
 watch();
