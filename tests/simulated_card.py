@@ -105,11 +105,14 @@ class SimulatedCard:
         self.heard[-1][1] += sounding.size
 
     def between(self, start_s, end_s):
-        """What was heard between two steady times, gaps left out."""
-        kept = [frames for at_s, frames in self.sound if start_s - 0.1 < at_s < end_s]
-        first_s = next(at_s for at_s, _ in self.sound if start_s - 0.1 < at_s)
-        skip = round((start_s - first_s) * self.rate_hz)
-        return np.concatenate(kept)[skip : skip + round((end_s - start_s) * self.rate_hz)]
+        """What was heard between two steady times; silence where there was no stream."""
+        heard = np.zeros(round((end_s - start_s) * self.rate_hz), np.float32)
+        for at_s, frames in self.sound:
+            place = round((at_s - start_s) * self.rate_hz)
+            begin, end = max(place, 0), min(place + frames.size, heard.size)
+            if begin < end:
+                heard[begin:end] = frames[begin - place : end - place]
+        return heard
 
 
 class SimulatedMicrophone:
@@ -157,3 +160,15 @@ class SimulatedMicrophone:
             said_s = first_s + self._random.normal(scale=1e-3)
             self._take(self._sound(times_s).astype(np.float32), self._frame, said_s)
             self._frame += self._block
+
+
+def once(at_s, action):
+    """Runs an action when the clock has come to a time."""
+    state = []
+
+    def listener(now_s):
+        if now_s >= at_s and not state:
+            state.append(now_s)
+            action()
+
+    return listener

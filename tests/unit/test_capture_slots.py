@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 import soundfile
 
-from simulated_card import SimulatedClock, SimulatedMicrophone
+from simulated_card import SimulatedClock, SimulatedMicrophone, once
 from solidcopy.actions.capture_slots import CaptureOptions, capture_slots
 from solidcopy.errors import DeviceError
 
@@ -128,15 +128,3 @@ def test_a_full_disk_ends_it_and_keeps_what_there_is(tmp_path, monkeypatch):
         captured(microphone, clock, tmp_path, n=5)
     assert len(list(tmp_path.glob("slot-*.wav"))) == 2
     assert not list(tmp_path.glob(".*.part"))
-
-
-def once(at_s, action):
-    """Runs an action when the clock has come to a time."""
-    state = []
-
-    def listener(now_s):
-        if now_s >= at_s and not state:
-            state.append(now_s)
-            action()
-
-    return listener

@@ -58,7 +58,7 @@ def test_another_output_is_to_be_confirmed_anew(plan, tmp_path):
     assert not bench.set_up.is_confirmed
     assert "loudspeaker" in bench.statement()
     with pytest.raises(PlanError, match="not confirmed"):
-        next(bench.carry_out(lambda: True))
+        next(bench.carry_out())
 
 
 @pytest.mark.parametrize("ears", [{}, {"own_ear": "", "log": "station.log"}])

@@ -5,12 +5,14 @@ from datetime import UTC, datetime
 
 import pytest
 
-from simulated_card import SimulatedCard, SimulatedClock
+from simulated_card import SimulatedCard, SimulatedClock, once
+from solidcopy.actions.folder import folder_of
 from solidcopy.actions.live_ears import LogEar
+from solidcopy.actions.live_wishes import Wishes
 from solidcopy.actions.play_campaign import LiveOptions, LiveSession, the_station
 from solidcopy.actions.run import read_status
 from solidcopy.campaigns.journal import JournalReader
-from solidcopy.errors import PlanError
+from solidcopy.errors import DeviceError, PlanError
 from solidcopy.logs.entry import ReadOptions
 from solidcopy.modes.registry import mode_named
 from solidcopy.receivers.builtin.settings import BuiltinSettings
@@ -79,7 +81,7 @@ def session(bench):
     facts = mode_named("ft4").facts
     ear = LogEar(log, ReadOptions(), station, facts)
     player = SlotPlayer(card, clock, slot_s=facts.slot_s)
-    return LiveSession(plan, place, player, clock, ear)
+    return LiveSession(plan, place, player, ear, Wishes(folder_of(plan)))
 
 
 def carried_out(bench, **options):
@@ -106,21 +108,49 @@ def test_every_trial_is_scored(bench, every):
 
 def test_a_void_slot_is_played_again_and_scores_nothing(bench):
     clock = bench[1]
-    is_done = False
-
-    def happens(now_s):
-        nonlocal is_done
-        if now_s > 25.0 and not is_done:
-            is_done = True
-            clock.set_by(2.0)
-
-    clock.listeners.insert(0, happens)
+    clock.listeners.insert(0, once(25.0, lambda: clock.set_by(2.0)))
     said = carried_out(bench)
     assert said[-1].message == "finished"
     assert 1 <= said[-1].n_void <= 2
     void = [report for one in said for report in one.slots if report.outcome is None]
     assert {report.reason for report in void} == {"the clock was set by +2.00 s"}
     assert said[-1].n_done == N_TRIALS
+
+
+def test_a_slot_that_is_skipped_is_played_later(bench):
+    clock, wishes = bench[1], Wishes(folder_of(bench[0]))
+    clock.listeners.insert(0, once(25.0, wishes.skip))
+    said = carried_out(bench)
+    void = [report.reason for one in said for report in one.slots if report.outcome is None]
+    assert set(void) == {"it was skipped"}
+    assert (said[-1].message, said[-1].n_done) == ("finished", N_TRIALS)
+
+
+def test_a_pause_plays_nothing_and_loses_nothing(bench):
+    clock, wishes = bench[1], Wishes(folder_of(bench[0]))
+    clock.listeners.insert(0, once(25.0, wishes.pause))
+    clock.listeners.insert(0, once(200.0, wishes.go_on))
+    said = carried_out(bench)
+    assert "paused" in [one.message for one in said]
+    began = [r.slot.utc.timestamp() - clock.utc_at_zero_s for one in said for r in one.slots]
+    assert not [at for at in began if 40.0 < at < 195.0]
+    assert (said[-1].n_done, said[-1].n_void) == (N_TRIALS, 0)
+
+
+def test_a_card_that_is_pulled_out_is_waited_for(bench):
+    clock, card = bench[1], bench[2]
+    clock.listeners.insert(0, once(25.0, card.unplug))
+    clock.listeners.insert(0, once(60.0, lambda: setattr(card, "is_unplugged", False)))
+    said = carried_out(bench)
+    assert any("waiting for it" in one.message for one in said)
+    assert (said[-1].message, said[-1].n_done) == ("finished", N_TRIALS)
+    assert counts(bench[0]) == {-30.0: (0, 3), -8.0: (3, 3)}
+
+
+def test_a_card_that_never_was_there_is_refused(bench):
+    bench[2].is_unplugged = True
+    with pytest.raises(DeviceError, match="cannot be opened"):
+        carried_out(bench)
 
 
 def test_what_is_stopped_goes_on_later(bench):

@@ -134,6 +134,6 @@ def test_what_is_stopped_is_void():
     card = SimulatedCard(clock)
     with SlotPlayer(card, clock, slot_s=SLOT_S) as player:
         hearing = player.cue(SOUND, player.next_slot_s())
-        player.wait(hearing.end_s, is_wanted=lambda: False)
-        assert player.end(hearing).faults == ("it was stopped on its way",)
+        player.wait(hearing.end_s, why_silent=lambda: "it was skipped")
+        assert player.end(hearing).faults == ("it was skipped",)
     assert card.heard == [] and math.isfinite(hearing.slot_s)

@@ -1,14 +1,15 @@
 """From what a person asks to a session: device, clock, ear and the plan's set-up put together."""
 
-from collections.abc import Callable, Generator
+from collections.abc import Generator
 from contextlib import ExitStack
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import IO
 
-from solidcopy.actions.folder import plan_of
+from solidcopy.actions.folder import folder_of, plan_of
 from solidcopy.actions.live_ears import Ear, LineEar, LogEar, OwnEar
 from solidcopy.actions.live_plan import keep_confirmation, statement
+from solidcopy.actions.live_wishes import Wishes
 from solidcopy.actions.play_campaign import LiveOptions, LiveProgress, LiveSession, the_station
 from solidcopy.errors import PlanError
 from solidcopy.logs.entry import ReadOptions
@@ -66,6 +67,7 @@ class LiveBench:
         known = (self._plan.live or LiveSetUp()).model_dump()
         self.set_up = LiveSetUp.model_validate({**known, **asked})
         self._clock = SystemClock()
+        self.wishes = Wishes(folder_of(request.source))
 
     def statement(self) -> str:
         """What a person must confirm once for this output."""
@@ -83,7 +85,7 @@ class LiveBench:
         """How sure this machine's time is. Raises DeviceError."""
         return clock_reading(self._clock, ntp_host=self._request.time_server).sentence
 
-    def carry_out(self, is_wanted: Callable[[], bool]) -> Generator[LiveProgress]:
+    def carry_out(self) -> Generator[LiveProgress]:
         """Play; see `LiveSession`. Raises PlanError where nothing was confirmed."""
         if not self.set_up.is_confirmed:
             raise PlanError("this output was not confirmed as safe to play into")
@@ -91,14 +93,12 @@ class LiveBench:
             every=self.set_up.every,
             gain_db=self.set_up.gain_db,
             most_slots=self._request.most_slots,
-            is_wanted=is_wanted,
         )
         output = CardOutput(self.set_up.output or None)
         player = SlotPlayer(output, self._clock, slot_s=self._facts.slot_s)
         with ExitStack() as stack:
-            session = LiveSession(
-                self._request.source, self._place, player, self._clock, self._ear(stack)
-            )
+            ear = self._ear(stack)
+            session = LiveSession(self._request.source, self._place, player, ear, self.wishes)
             yield from session.carry_out(options)
 
     def _ear(self, stack: ExitStack) -> Ear:

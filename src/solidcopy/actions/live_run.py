@@ -7,11 +7,12 @@ from collections import deque
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
+from typing import Any, Literal
 
 from solidcopy.actions.background_run import RUN_LOG, begin, last_words
 from solidcopy.actions.folder import folder_of
 from solidcopy.actions.live_order import stations_of
+from solidcopy.actions.live_wishes import Wishes
 from solidcopy.actions.workspace import Workspace
 from solidcopy.campaigns.journal.lock import holder
 from solidcopy.errors import DeviceError, PlanError
@@ -19,6 +20,7 @@ from solidcopy.soundcard.card import Card
 from solidcopy.trials.live_setup import LiveSetUp
 from solidcopy.trials.plan import read_plan
 
+Wish = Literal["pause", "go-on", "skip"]
 SHOWN_SLOTS = 40
 LIST_WITHIN_S = 20.0
 ENDS = ("finished", "stopped")
@@ -63,6 +65,7 @@ class LiveState:
     """How far a playing has come."""
 
     is_playing: bool
+    is_paused: bool
     message: str
     n_done: int
     n_planned: int
@@ -123,6 +126,12 @@ def start_play(space: Workspace, name: str, asked: LiveAsk) -> None:
     begin(folder_of(plan), words)
 
 
+def wish(space: Workspace, name: str, wanted: Wish) -> None:
+    """Pause, go on, or skip the slot on its way. Raises NotThereError without a campaign."""
+    wishes = Wishes(space.campaign(name))
+    {"pause": wishes.pause, "go-on": wishes.go_on, "skip": wishes.skip}[wanted]()
+
+
 def live_state(space: Workspace, name: str) -> LiveState:
     """How far it has come, by what the process says and the journal's lock."""
     folder = folder_of(space.existing_plan(name))
@@ -137,6 +146,7 @@ def live_state(space: Workspace, name: str) -> LiveState:
         message = "was ended in mid-slot; what was judged is kept" if said[:1] == "{" else said
     return LiveState(
         is_playing=is_playing,
+        is_paused=is_playing and Wishes(folder).is_paused,
         message=message,
         n_done=last.get("n_done", 0),
         n_planned=last.get("n_planned", 0),

@@ -7,7 +7,7 @@ time for the station's answer has passed.
 
 import math
 from collections import deque
-from collections.abc import Callable, Generator
+from collections.abc import Generator
 from contextlib import ExitStack
 from dataclasses import dataclass
 from datetime import UTC, datetime
@@ -17,21 +17,23 @@ from typing import Any
 from solidcopy.actions.folder import folder_of, plan_of
 from solidcopy.actions.live_ears import Ear, Sounded
 from solidcopy.actions.live_order import block_to_play, n_played_and_wanted, stations_of
+from solidcopy.actions.live_wishes import Wishes
 from solidcopy.actions.make_slots import slot_of
 from solidcopy.campaigns.environment import this_environment
 from solidcopy.campaigns.journal import Finished, JournalReader, JournalWriter
-from solidcopy.errors import PlanError
+from solidcopy.errors import DeviceError, PlanError
 from solidcopy.logs.schedule import Slot
 from solidcopy.modes.registry import mode_named
 from solidcopy.receivers.station_settings import StationSettings
 from solidcopy.reports.wording import counted
-from solidcopy.soundcard.clock import Clock
 from solidcopy.soundcard.player import LEAD_S, Hearing, Played, SlotPlayer
 from solidcopy.trials.expand import TrialKey, trial_of
 from solidcopy.trials.make import make
 from solidcopy.trials.outcome import Outcome
 
 PAUSE_S = 1.0
+TRY_AGAIN_S = 2.0
+"""A device that is gone is looked for so often."""
 SOUND = "live"
 """In place of a file's name, of a slot that was played straight into a sound device."""
 
@@ -44,15 +46,11 @@ class LiveOptions:
         every: 1: each slot; 2: each second one, as a station does that listens in between.
         gain_db: of what is played over the recording's own level, 0 or less.
         most_slots: stop after so many; None: when the plan asks for no more.
-        is_wanted: asked a few times a second; False ends the playing at once.
-        is_paused: asked before each slot; while True nothing new is played.
     """
 
     every: int = 1
     gain_db: float = 0.0
     most_slots: int | None = None
-    is_wanted: Callable[[], bool] = lambda: True
-    is_paused: Callable[[], bool] = lambda: False
 
 
 @dataclass(frozen=True, slots=True)
@@ -156,7 +154,7 @@ class LiveSession:
     """One run of playing."""
 
     def __init__(
-        self, source: Path, station: int, player: SlotPlayer, clock: Clock, ear: Ear
+        self, source: Path, station: int, player: SlotPlayer, ear: Ear, wishes: Wishes
     ) -> None:
         """Nothing is opened yet.
 
@@ -164,15 +162,16 @@ class LiveSession:
             source: plan file, or folder of a campaign.
             station: place of the receiver that listens, in the plan.
             player: of the plan's slots; opened by `carry_out`.
-            clock: the player's.
             ear: tells what the station heard.
+            wishes: of whoever watches.
         """
         self._plan = plan_of(source)
         self._folder = folder_of(source)
         receiver = self._plan.receivers[station]
         assert isinstance(receiver, StationSettings)
         self._place, self._wait_s = station, receiver.wait_s
-        self._player, self._clock, self._ear = player, clock, ear
+        self._player, self._clock, self._ear = player, player.clock, ear
+        self._wishes = wishes
         self._slot_s = mode_named(self._plan.mode).facts.slot_s
         self._keys: deque[TrialKey] = deque()
         self._on_way: list[_OnItsWay] = []
@@ -193,27 +192,46 @@ class LiveSession:
             stack.callback(writer.settle)
             reader = stack.enter_context(JournalReader(self._folder))
             stack.enter_context(self._player)
+            self._wishes.clear()
             self._ear.begin()
             yield self._progress(reader, "listening to the sound device's clock")
-            while options.is_wanted() and self._n_slots != options.most_slots:
-                if options.is_paused():
-                    self._judge(writer)
-                    yield self._progress(reader, "paused")
-                    self._player.wait(self._clock.utc_s() + PAUSE_S)
+            while not self._wishes.is_stopped and self._n_slots != options.most_slots:
+                if self._wishes.is_paused:
+                    yield from self._pause(writer, reader)
                     continue
                 key = self._next_key(reader)
                 if key is None and not self._on_way:
                     break
-                if key is None:
-                    self._drain(options)
-                else:
-                    self._play(key, options)
+                message = self._play_or_wait(key, options)
                 self._judge(writer)
-                yield self._progress(reader, "playing")
-            self._drain(options)
+                yield self._progress(reader, message)
+            self._drain()
             self._judge(writer)
             is_all = not block_to_play(reader, self._place)
             yield self._progress(reader, "finished" if is_all else "stopped")
+
+    def _pause(self, writer: JournalWriter, reader: JournalReader) -> Generator[LiveProgress]:
+        self._drain()
+        self._judge(writer)
+        yield self._progress(reader, "paused")
+        self._clock.sleep(PAUSE_S)
+
+    def _play_or_wait(self, key: TrialKey | None, options: LiveOptions) -> str:
+        """Have the next trial heard, if there is one; else wait for answers. What was done."""
+        try:
+            if key is None:
+                self._drain()
+            else:
+                self._play(key, options)
+        except DeviceError as error:
+            if self._n_slots == 0 or key is None:
+                raise
+            self._keys.appendleft(key)
+            for one in self._on_way:
+                self._hear_out(one)
+            self._clock.sleep(TRY_AGAIN_S)
+            return f"{error}; waiting for it"
+        return "playing"
 
     def _next_key(self, reader: JournalReader) -> TrialKey | None:
         if not self._keys:
@@ -227,10 +245,10 @@ class LiveSession:
         before = self._on_way[-1] if self._on_way else None
         edge_s = self._edge_behind(before, options.every)
         recording, truth = make(trial_of(self._plan, key))
-        self._player.wait(edge_s - LEAD_S, is_wanted=options.is_wanted)
+        self._player.wait(edge_s - LEAD_S, why_silent=self._wishes.why_silent)
         if not self._player.is_ready or not self._is_met(edge_s):
             self._keys.appendleft(key)
-            self._hear_out(before, options)
+            self._hear_out(before)
             return
         self._n_slots += 1
         utc = datetime.fromtimestamp(edge_s, UTC)
@@ -238,7 +256,7 @@ class LiveSession:
         sounded = Sounded(slot_of(self._plan, key, (recording, truth), where), recording, truth)
         hearing = self._player.cue(recording.waveform, edge_s, gain_db=options.gain_db)
         self._on_way.append(_OnItsWay(key, sounded, hearing))
-        self._hear_out(before, options)
+        self._hear_out(before)
 
     def _edge_behind(self, before: _OnItsWay | None, every: int) -> float:
         if before is not None and before.played is None and self._player.is_ready:
@@ -250,16 +268,16 @@ class LiveSession:
     def _is_met(self, edge_s: float) -> bool:
         return edge_s - self._clock.utc_s() > LEAD_S / 2.0
 
-    def _hear_out(self, one: _OnItsWay | None, options: LiveOptions) -> None:
+    def _hear_out(self, one: _OnItsWay | None) -> None:
         if one is None or one.played is not None:
             return
-        self._player.wait(one.hearing.end_s, is_wanted=options.is_wanted)
+        self._player.wait(one.hearing.end_s, why_silent=self._wishes.why_silent)
         one.played = self._player.end(one.hearing)
 
-    def _drain(self, options: LiveOptions) -> None:
+    def _drain(self) -> None:
         """Hear out what is on its way, and wait for the station's answers."""
         for one in self._on_way:
-            self._hear_out(one, options)
+            self._hear_out(one)
         answers_at_s = max((self._answers_at_s(one) for one in self._on_way), default=0.0)
         self._player.wait(answers_at_s)
 

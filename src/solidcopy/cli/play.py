@@ -3,7 +3,9 @@
 import json
 import signal
 import sys
-from contextlib import ExitStack, closing
+import threading
+from collections.abc import Iterator
+from contextlib import closing, contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 from types import FrameType
@@ -14,6 +16,7 @@ import typer
 from solidcopy.errors import PlanError
 
 if TYPE_CHECKING:
+    from solidcopy.actions.live_wishes import Wishes
     from solidcopy.actions.play_campaign import LiveProgress
 
 
@@ -86,11 +89,38 @@ def play(
         bench.confirm()
     show = _Shown(as_json)
     show.line(bench.clock_sentence())
-    with _Stop() as stop, ExitStack() as stack:
-        for progress in stack.enter_context(closing(bench.carry_out(lambda: not stop.is_asked))):
+    if not lines and sys.stdin.isatty():
+        show.line("p and Enter pauses and goes on, s and Enter skips a slot, Ctrl-C stops.")
+        threading.Thread(target=_listen, args=(bench.wishes,), daemon=True).start()
+    with _stopping(bench.wishes), closing(bench.carry_out()) as playing:
+        for progress in playing:
             show.progress(progress)
-    if stop.is_asked:
+    if bench.wishes.is_stopped:
         raise typer.Exit(STOPPED)
+
+
+@contextmanager
+def _stopping(wishes: "Wishes") -> Iterator[None]:
+    """Ctrl-C asks for a clean end; the slots on their way are lost, nothing else."""
+
+    def ask(_: int, __: FrameType | None) -> None:
+        wishes.is_stopped = True
+
+    before = signal.signal(signal.SIGINT, ask)
+    try:
+        yield
+    finally:
+        signal.signal(signal.SIGINT, before)
+
+
+def _listen(wishes: "Wishes") -> None:
+    """Letters typed into the terminal."""
+    for line in sys.stdin:
+        letter = line.strip().lower()
+        if letter == "s":
+            wishes.skip()
+        elif letter == "p":
+            wishes.turn()
 
 
 def _confirm(statement: str, *, is_said: bool, is_asking: bool) -> None:
@@ -101,23 +131,6 @@ def _confirm(statement: str, *, is_said: bool, is_asking: bool) -> None:
         raise PlanError("this output was not confirmed: read the above, then add --safe-path")
     if not typer.confirm("Does all of this hold?", err=True):
         raise typer.Exit(1)
-
-
-class _Stop:
-    """Ctrl-C asks for a clean end; the slot on its way is lost, nothing else."""
-
-    def __init__(self) -> None:
-        self.is_asked = False
-
-    def __enter__(self) -> "_Stop":
-        self._before = signal.signal(signal.SIGINT, self._ask)
-        return self
-
-    def __exit__(self, *_: object) -> None:
-        signal.signal(signal.SIGINT, self._before)
-
-    def _ask(self, _: int, __: FrameType | None) -> None:
-        self.is_asked = True
 
 
 @dataclass(slots=True)

@@ -75,7 +75,7 @@ class SlotPlayer:
             clock: UTC and a steady clock.
             slot_s: length of a slot; edges are its whole multiples since 1970-01-01 UTC.
         """
-        self._output, self._clock, self.slot_s = output, clock, slot_s
+        self._output, self.clock, self.slot_s = output, clock, slot_s
         self._feed = Feed()
         self._stream = StreamClock(output.rate_hz)
         self._watch = StepWatch(clock)
@@ -107,7 +107,7 @@ class SlotPlayer:
         if not self.is_ready:
             self._settle()
         step_s = self.slot_s * every
-        return math.ceil((self._clock.utc_s() + LEAD_S) / step_s) * step_s
+        return math.ceil((self.clock.utc_s() + LEAD_S) / step_s) * step_s
 
     def cue(self, waveform: Waveform, slot_s: float, *, gain_db: float = 0.0) -> Hearing:
         """Have a recording heard from a slot's edge on.
@@ -129,17 +129,17 @@ class SlotPlayer:
         self._hearings.append(hearing)
         return hearing
 
-    def wait(self, until_s: float, *, is_wanted: Callable[[], bool] = lambda: True) -> None:
+    def wait(self, until_s: float, *, why_silent: Callable[[], str] = lambda: "") -> None:
         """Watch the stream until a moment of UTC, or until something that is on its way is void.
 
         Args:
-            is_wanted: asked a few times a second; once it says no, all sound ends.
+            why_silent: asked a few times a second; once it gives a reason, all sound ends.
         """
-        while (left_s := until_s - self._clock.utc_s()) > 0.0:
-            self._clock.sleep(min(LOOK_EVERY_S, left_s))
+        while (left_s := until_s - self.clock.utc_s()) > 0.0:
+            self.clock.sleep(min(LOOK_EVERY_S, left_s))
             faults = self._faults()
-            if not is_wanted():
-                faults.append("it was stopped on its way")
+            if reason := why_silent():
+                faults.append(reason)
             if faults:
                 self._feed.cut()
                 for hearing in self._hearings:
@@ -151,7 +151,7 @@ class SlotPlayer:
         """What became of a recording that has been waited for."""
         self._hearings.remove(hearing)
         faults = list(hearing.faults)
-        if not faults and self._clock.utc_s() < hearing.end_s - LOOK_EVERY_S:
+        if not faults and self.clock.utc_s() < hearing.end_s - LOOK_EVERY_S:
             raise ValueError("it has not been heard to its end; wait first")
         error_s = ppm = math.nan
         if self._stream.is_known:
@@ -168,7 +168,7 @@ class SlotPlayer:
 
     def _settle(self) -> None:
         """Raises DeviceError if no sound goes out."""
-        self.wait(self._clock.utc_s() + SETTLE_S)
+        self.wait(self.clock.utc_s() + SETTLE_S)
         if not self._stream.is_known:
             self._close()
             raise DeviceError("the sound device was opened but takes no sound; choose another one")
@@ -191,7 +191,7 @@ class SlotPlayer:
         return faults
 
     def _steady_s(self, utc_s: float) -> float:
-        return utc_s - self._clock.utc_s() + self._clock.steady_s()
+        return utc_s - self.clock.utc_s() + self.clock.steady_s()
 
 
 def _softened(frames: np.ndarray, rate_hz: int) -> Frames:

@@ -12,10 +12,12 @@ from solidcopy.actions.live_run import (
     LiveAsk,
     LivePlan,
     LiveState,
+    Wish,
     live_plans,
     live_state,
     sound_cards,
     start_play,
+    wish,
 )
 from solidcopy.soundcard.card import Card
 from solidcopy.web.pages import page
@@ -76,4 +78,11 @@ def play(name: str, playing: Playing, space: Space) -> LiveState:
 def stop(name: str, space: Space) -> LiveState:
     """Stop; the slot on its way is played again another time."""
     stop_run(space.campaign(name))
+    return live_state(space, name)
+
+
+@router.post("/api/live/plans/{name}/wish/{wanted}")
+def ask_for(name: str, wanted: Wish, space: Space) -> LiveState:
+    """Pause, go on, or skip the slot on its way, which is played again later."""
+    wish(space, name, wanted)
     return live_state(space, name)

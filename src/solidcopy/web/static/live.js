@@ -5,6 +5,8 @@ const form = document.getElementById("live");
 const part = (id) => document.getElementById(id);
 const fields = form?.elements;
 
+const path = () => `/api/live/plans/${encodeURIComponent(chosen().value)}`;
+
 function chosen() {
   return fields.plan.selectedOptions[0];
 }
@@ -59,12 +61,13 @@ function show(state) {
   part("now").textContent = `${words[0].toUpperCase()}${words.slice(1)}.`;
   part("slots").replaceChildren(...state.slots.map(row));
   part("play").disabled = state.is_playing;
-  part("stop").disabled = !state.is_playing;
+  ["pause", "skip", "stop"].forEach((id) => (part(id).disabled = !state.is_playing));
+  part("pause").textContent = state.is_paused ? "Go on" : "Pause";
 }
 
 async function look() {
   try {
-    show(await ask("GET", `/api/live/plans/${encodeURIComponent(chosen().value)}`));
+    show(await ask("GET", path()));
   } catch (error) {
     say(error.message);
   }
@@ -83,7 +86,6 @@ async function listCards() {
 }
 
 function play() {
-  const path = `/api/live/plans/${encodeURIComponent(chosen().value)}/play`;
   const asked = {
     output: fields.output.value,
     every: Number(fields.every.value),
@@ -93,7 +95,7 @@ function play() {
   };
   return doing(part("play"), async () => {
     say("Starting …");
-    show(await ask("POST", path, asked));
+    show(await ask("POST", `${path()}/play`, asked));
     chosen().dataset.output = asked.output;
     chosen().dataset.confirmed = "true";
     showConfirm();
@@ -112,10 +114,16 @@ if (form) {
   part("stop").addEventListener("click", () =>
     doing(part("stop"), async () => {
       say("Stopping after the station's answers …");
-      show(await ask("POST", `/api/live/plans/${encodeURIComponent(chosen().value)}/stop`));
+      show(await ask("POST", `${path()}/stop`));
       say("");
     }),
   );
+  const wish = (id, word) =>
+    part(id).addEventListener("click", () =>
+      doing(part(id), async () => show(await ask("POST", `${path()}/wish/${word()}`))),
+    );
+  wish("pause", () => (part("pause").textContent === "Pause" ? "pause" : "go-on"));
+  wish("skip", () => "skip");
   part("input").hidden = fields.ear.value !== "own";
   await listCards();
   showPlan();
