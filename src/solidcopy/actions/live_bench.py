@@ -9,8 +9,9 @@ from typing import IO
 from solidcopy.actions.folder import folder_of, plan_of
 from solidcopy.actions.live_ears import Ear, LineEar, LogEar, OwnEar
 from solidcopy.actions.live_plan import keep_confirmation, statement
+from solidcopy.actions.live_report import LiveProgress
 from solidcopy.actions.live_wishes import Wishes
-from solidcopy.actions.play_campaign import LiveOptions, LiveProgress, LiveSession, the_station
+from solidcopy.actions.play_campaign import LiveOptions, LiveSession, the_station
 from solidcopy.errors import PlanError
 from solidcopy.logs.entry import ReadOptions
 from solidcopy.modes.registry import mode_named

@@ -16,8 +16,8 @@ import typer
 from solidcopy.errors import PlanError
 
 if TYPE_CHECKING:
+    from solidcopy.actions.live_report import LiveProgress
     from solidcopy.actions.live_wishes import Wishes
-    from solidcopy.actions.play_campaign import LiveProgress
 
 
 def play(
