@@ -61,7 +61,7 @@ def test_a_new_question_by_keyboard(page, folder):
 def test_my_own_noise(page, harbour, server, folder):
     page.goto(server.url)
     page.get_by_label("What does my own noise cost?").check()
-    expect(page.get_by_label("Recording")).to_have_value("pump.wav")
+    expect(page.get_by_role("combobox", name="Recording")).to_have_value("pump.wav")
     page.get_by_role("button", name="Make a plan").click()
     expect(page.get_by_role("heading", name="Plan recording")).to_be_visible()
     assert "pump.wav" in (folder / "recording.toml").read_text()

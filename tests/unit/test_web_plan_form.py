@@ -4,6 +4,7 @@ import copy
 import tomllib
 from pathlib import Path
 
+import numpy as np
 import pytest
 import tomlkit
 from hypothesis import HealthCheck, given, settings
@@ -21,8 +22,12 @@ from solidcopy.actions.plan_form.reading import as_json, change_form, read_form
 from solidcopy.actions.toml_text import plan_toml
 from solidcopy.actions.workspace import Workspace
 from solidcopy.errors import PlanError
+from solidcopy.signals.audio_file import write_audio
 from solidcopy.statistics.planning import USUAL_SCALE, trials_for_half_width
+from solidcopy.trials.expand import TrialKey, trial_of
+from solidcopy.trials.make import make
 from solidcopy.trials.plan import plan_of_text
+from solidcopy.trials.trial import SENT
 
 ROOT = Path(__file__).parents[2]
 STARTING = sorted((ROOT / "src/solidcopy/actions/starting_plans").glob("*.toml"))
@@ -37,7 +42,10 @@ CHANGE = TypeAdapter(Change)
 @pytest.fixture
 def space(tmp_path):
     made = Workspace.at(tmp_path / "bench")
-    (made.folder / "recordings" / "pump.wav").write_bytes(b"RIFF")
+    hiss = np.random.default_rng(1).normal(scale=0.05, size=12_000 * 20)
+    write_audio(
+        made.folder / "recordings" / "pump.wav", hiss, sample_rate_hz=12_000, subtype="PCM_16"
+    )
     return made
 
 
@@ -150,20 +158,28 @@ impairments = [
 """
 
 
+WIDE = "\n[audio]\ninternal_rate_hz = 48000\n"
+"""What blocks in front of the channel filter need; the words of their presets say so."""
+
+
 @pytest.mark.parametrize("preset", words.presets("impairments"), ids=lambda one: one["name"])
-def test_each_preset_of_an_impairment_makes_a_plan(space, write, change, preset):
-    text = write(BASE + "\n[audio]\ninternal_rate_hz = 48000\n")
+def test_each_preset_of_an_impairment_makes_a_trial(space, write, change, preset):
+    at = ["conditions", 1, "impairments"]
+    text = write(BASE + (WIDE if "48000" in preset["means"] else ""))
     if "snr_db" in preset["values"]:
-        text = change(text, do="take-out", place=["conditions", 1, "impairments", 0]).text
-        text = change(text, do="take-out", place=["conditions", 1, "impairments", 0]).text
-    made = change(text, do="add", place=["conditions", 1, "impairments"], preset=preset["name"])
-    if preset["values"] == {"kind": "gaussian-noise", "snr_db": 0}:
-        assert [problem.field for problem in made.problems] == ["conditions[2]"]
+        text = change(text, do="take-out", place=[*at, 0]).text
+    made = change(text, do="add", place=at, preset=preset["name"])
+    if preset["name"] == "Even noise, weak":  # something else is swept with it
+        made = change(made.text, do="set", place=[*at, 0, "interference_to_noise_db"], value="axis")
+        assert [problem.field for problem in made.problems] == ["conditions"]
         return
     assert made.problems == ()
     added = made.values["conditions"][1]["impairments"][-1]
     file = {"file": "recordings/pump.wav"} if "file" in added else {}
     assert added == preset["values"] | file
+    plan = plan_of_text(made.text, space.folder / "first.toml")
+    recording, truth = make(trial_of(plan, TrialKey(1, SENT, -20.0, 0)))
+    assert recording.waveform.samples.size and truth is not None
 
 
 @pytest.mark.parametrize("preset", words.presets("stops"), ids=lambda one: one["name"])

@@ -28,5 +28,7 @@ export async function doing(button, action) {
     say(error.message);
   } finally {
     button.disabled = false;
+    // A disabled button loses the focus; who works by keyboard goes on from it.
+    if (document.activeElement === document.body) button.focus();
   }
 }
