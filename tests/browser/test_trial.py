@@ -88,7 +88,7 @@ def test_what_is_muted_is_gone_and_said_to_be(page, server, harbour):
     assert page.locator("#sound").text_content() == whole
 
 
-def test_symbols_are_picked_by_keyboard(page, server, harbour):
+def test_symbols_are_picked_by_keyboard_and_trials_come_soon(page, server, harbour):
     opened(page, f"{server.url}plans/harbour/preview?condition=2&axis_value=-16&index=0")
     counts = page.locator("#symbol-counts")
     expect(counts).to_contain_text("of 79 symbols wrong")
@@ -106,6 +106,32 @@ def test_symbols_are_picked_by_keyboard(page, server, harbour):
         max(at_s - 0.2, 0.0), abs=0.02
     )
     expect(page.locator(".playhead").first).to_be_visible()
+    assert_quick(page)
+
+
+def assert_quick(page):
+    """A preview comes soon, and making trials keeps no other request waiting."""
+    times = page.evaluate(
+        """async () => {
+            const clock = async (path) => {
+                const began = performance.now();
+                await (await fetch(path)).arrayBuffer();
+                return performance.now() - began;
+            };
+            const base = "/api/plans/harbour/preview?condition=2&axis_value=-16&index=";
+            const trials = [1, 2, 3].map((index) => clock(base + index));
+            const beside = await clock("/api/contents");
+            return { beside, trials: await Promise.all(trials) };
+        }"""
+    )
+    began = time.perf_counter()
+    page.get_by_role("button", name="Next trial").click()
+    expect(page.locator("#trial-words")).to_contain_text("Trial 1 of", timeout=SAID)
+    shown_s = time.perf_counter() - began
+    # A server that first makes the trials that were asked for before would answer after them.
+    assert times["beside"] < min(times["trials"])
+    # On an idle core 1 s; the cores are shared by everything that runs beside this test.
+    assert shown_s < 10.0
 
 
 def test_a_trial_of_a_campaign_is_proved_and_told(page, server, harbour, portrait, tmp_path):
@@ -145,29 +171,3 @@ def test_both_pages_are_accessible(server, harbour, accessible):
         "campaigns/harbour/trial?condition=2&axis_value=-22&index=0",
     ):
         accessible(server.url + address, ready=READY)
-
-
-def test_a_preview_comes_within_two_seconds_and_blocks_nobody(page, server, harbour):
-    opened(page, f"{server.url}plans/harbour/preview?condition=2&axis_value=-16&index=0")
-    times = page.evaluate(
-        """async () => {
-            const clock = async (path) => {
-                const began = performance.now();
-                await (await fetch(path)).arrayBuffer();
-                return performance.now() - began;
-            };
-            const base = "/api/plans/harbour/preview?condition=2&axis_value=-16&index=";
-            const trials = [1, 2, 3].map((index) => clock(base + index));
-            const beside = await clock("/api/contents");
-            return { beside, trials: await Promise.all(trials) };
-        }"""
-    )
-    began = time.perf_counter()
-    page.get_by_role("button", name="Next trial").click()
-    expect(page.locator("#trial-words")).to_contain_text("Trial 1 of", timeout=SAID)
-    shown_s = time.perf_counter() - began
-    # Two busy cores are shared by everything that runs beside this test: generous, yet a server
-    # that makes trials one behind the other before it answers anything else would fail.
-    assert times["beside"] < min(times["trials"]) + 500
-    assert shown_s < 10.0
-    print(f"previews {times}, next shown after {shown_s:.2f} s")
