@@ -3,6 +3,7 @@
 import csv
 import io
 import shutil
+import threading
 
 import pytest
 from starlette.testclient import TestClient
@@ -13,12 +14,13 @@ from solidcopy.actions.background_run import RUN_LOG, start_run
 from solidcopy.actions.compare_across import Asked, compare_across
 from solidcopy.actions.folder import SUFFIX
 from solidcopy.actions.kept import Kept
+from solidcopy.actions.show_results import WORKING
 from solidcopy.actions.workspace import Workspace
 from solidcopy.campaigns.journal import JournalReader
 from solidcopy.reports.answer import answer
 from solidcopy.reports.curve_figures import curve_name
 from solidcopy.reports.decision_words import decisions_sheet
-from solidcopy.reports.gather import gather
+from solidcopy.reports.gather import gather, gather_figures
 from solidcopy.reports.map_tables import map_thresholds_csv
 from solidcopy.reports.measured import Estimate
 from solidcopy.reports.sheets import false_sheet, penalties_sheet, thresholds_sheet
@@ -48,9 +50,12 @@ def offsets(space):
 
 
 def results(client, name, **query):
-    answered = client.get(f"/api/campaigns/{name}/results", params=query)
-    assert answered.status_code == 200, answered.text
-    return answered.json()
+    """Once the curves are fitted."""
+    while True:
+        answered = client.get(f"/api/campaigns/{name}/results", params=query)
+        assert answered.status_code == 200, answered.text
+        if not answered.json()["is_preliminary"]:
+            return answered.json()
 
 
 def test_the_numbers_are_the_reports(client, harbour):
@@ -191,6 +196,26 @@ def test_results_are_made_anew_only_when_the_journal_changed():
     assert kept.get("a") == ("a", 1) == kept.get("a")
     assert kept.get("b") == ("a", 1), "not twice within a second"
     assert kept.get("b", is_exact=True) == ("b", 2) == kept.get("b")
+
+
+def test_counts_come_first_where_the_fit_takes_long(client, space, harbour, monkeypatch):
+    may_end = threading.Event()
+
+    def slowly(reader):
+        may_end.wait(60.0)
+        return gather_figures(reader)
+
+    monkeypatch.setattr("solidcopy.actions.watch_campaign.gather_figures", slowly)
+    first = client.get("/api/campaigns/harbour/results").json()
+    assert first["is_preliminary"] and first["stamp"] == "" and first["headline"] == WORKING
+    may_end.set()
+    fitted = results(client, "harbour")
+    assert fitted["stamp"] == client.get("/api/campaigns/harbour").json()["stamp"]
+    for early, late in zip(first["curves"], fitted["curves"], strict=True):
+        assert early["points"] == late["points"]
+        assert early["line"] is None and late["line"] is not None
+    assert first["false_decodes"] == fitted["false_decodes"]
+    assert first["penalties"] == [] and fitted["penalties"] != []
 
 
 def test_a_curve_against_one_of_another_campaign(client, space, harbour):

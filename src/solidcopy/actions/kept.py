@@ -50,21 +50,38 @@ class Kept(Generic[T]):
             stamp: of the journal now, taken before it is read.
             is_exact: wait for the value of that stamp, however long it takes.
         """
-        with self._lock:
-            held = self._held
-            if held is not None and held[0] == stamp:
-                return held
-            may_rest = held is not None and not is_exact
-            if self._at_work is None and may_rest and time.monotonic() < self._not_before_s:
-                assert held is not None
-                return held
-            work = self._at_work = self._at_work or _WORKERS.submit(self._work, stamp)
-        wait([work], PATIENCE_S if may_rest else None)
-        if held is not None and may_rest and not work.done():
+        found = None if is_exact else self.soon(stamp)
+        if found is not None:
+            return found
+        held, work = self._begin(stamp, may_rest=not is_exact)
+        if held is not None and work is None:
             return held
+        assert work is not None  # nothing is held, or it may not be taken
         made = work.result()
         # Work that was under way for another stamp may have begun too early.
         return made if made[0] == stamp or not is_exact else self.get(stamp, is_exact=True)
+
+    def soon(self, stamp: str) -> tuple[str, T] | None:
+        """As `get`, but None where nothing was made yet and making it takes more than half a
+        second; it goes on."""
+        held, work = self._begin(stamp, may_rest=True)
+        if work is None:
+            return held
+        wait([work], PATIENCE_S)
+        return work.result() if work.done() else held
+
+    def _begin(
+        self, stamp: str, *, may_rest: bool
+    ) -> tuple[tuple[str, T] | None, Future[tuple[str, T]] | None]:
+        """What is held, and the work on what is newer; no work where what is held will do."""
+        with self._lock:
+            held = self._held
+            if held is not None:
+                is_resting = self._at_work is None and time.monotonic() < self._not_before_s
+                if held[0] == stamp or (may_rest and is_resting):
+                    return held, None
+            self._at_work = self._at_work or _WORKERS.submit(self._work, stamp)
+            return held, self._at_work
 
     def _work(self, stamp: str) -> tuple[str, T]:
         began_s = time.monotonic()

@@ -1,6 +1,6 @@
 """What the page shows of a campaign: the facts of the report, read on a scale that is asked for."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from solidcopy.actions.served import served
 from solidcopy.actions.show_maps import ShownMap, shown_map
@@ -11,6 +11,8 @@ from solidcopy.actions.shown_estimate import (
     shown_threshold,
     three,
 )
+from solidcopy.actions.watch_campaign import watch_of
+from solidcopy.actions.workspace import Workspace
 from solidcopy.modes.registry import mode_named
 from solidcopy.reports import sheets
 from solidcopy.reports.answer import answer
@@ -23,6 +25,8 @@ from solidcopy.reports.map_facts import folded
 from solidcopy.reports.measured import CurveFacts, Line, PenaltyFacts, PointFacts
 from solidcopy.reports.sheet import Sheet
 from solidcopy.statistics.evidence import NoThreshold
+
+WORKING = "Working out the curves and the answer …"
 
 
 @served
@@ -121,7 +125,9 @@ class Results:
     """What a campaign says now, finished or not."""
 
     stamp: str
-    """Of the journal that it rests on."""
+    """Of the journal that it rests on; empty while it is preliminary."""
+    is_preliminary: bool
+    """Curves, comparisons and the answer are being worked out: only the counts are there."""
     title: str
     headline: str
     """The sentence that answers the question, or why there is none yet."""
@@ -150,6 +156,21 @@ class Results:
     """Behind the curves."""
 
 
+def campaign_results(workspace: Workspace, name: str, *, scale: str) -> Results:
+    """What a campaign of the bench folder says now; in a moment, so at first by its counts only.
+
+    Args:
+        scale: key of one of `axis_scales`.
+    Raises: NotThereError, JournalError; PlanError if the axis has no such scale.
+    """
+    watch = watch_of(workspace.campaign(name))
+    found = watch.figures_soon()
+    if found is not None:
+        return show_results(*found, scale=scale)
+    first = show_results("", watch.counts(), scale=scale)
+    return replace(first, is_preliminary=True, headline=WORKING, supports=())
+
+
 def show_results(stamp: str, facts: CampaignFacts, *, scale: str) -> Results:
     """The facts, as a page shows them.
 
@@ -164,6 +185,7 @@ def show_results(stamp: str, facts: CampaignFacts, *, scale: str) -> Results:
     said, single_ones = answer(facts), folded(facts)
     return Results(
         stamp=stamp,
+        is_preliminary=False,
         title=facts.title,
         headline=said.headline,
         supports=said.supports,

@@ -21,7 +21,7 @@ from solidcopy.campaigns.journal.lock import holder
 from solidcopy.campaigns.progress import CurveProgress, Progress, duration, progress_of
 from solidcopy.errors import NotThereError
 from solidcopy.reports.facts import CampaignFacts
-from solidcopy.reports.gather import gather_figures
+from solidcopy.reports.gather import gather_counts, gather_figures
 
 MOST_WATCHED = 16
 STOPPED_WORDS = "stopped:"
@@ -80,6 +80,7 @@ class CampaignWatch:
         self._folder = folder
         self._progress = Kept(lambda: _progress(folder))
         self._figures = Kept(lambda: _figures(folder), kept_figures(folder))
+        self._counts = Kept(lambda: _counts(folder))
         self._growth = Growth()
         self._lock = threading.Lock()
 
@@ -126,6 +127,14 @@ class CampaignWatch:
         """
         return self._figures.get(stamp_of(self._folder), is_exact=is_exact)
 
+    def figures_soon(self) -> tuple[str, CampaignFacts] | None:
+        """The same; None where none were made yet and that takes more than a moment."""
+        return self._figures.soon(stamp_of(self._folder))
+
+    def counts(self) -> CampaignFacts:
+        """Facts without what must be fitted."""
+        return self._counts.get(stamp_of(self._folder))[1]
+
 
 def _pace_words(rate_per_s: float | None, left_s: float | None) -> str:
     if rate_per_s is None or left_s is None:
@@ -143,6 +152,11 @@ def _progress(folder: Path) -> tuple[str, str, Progress]:
     """Title of the plan, unit of its axis, and how far it came."""
     with JournalReader(folder) as reader, reader.snapshot():
         return reader.plan.title, reader.axis_unit, progress_of(reader)
+
+
+def _counts(folder: Path) -> CampaignFacts:
+    with JournalReader(folder) as reader:
+        return gather_counts(reader)
 
 
 def _figures(folder: Path) -> CampaignFacts:

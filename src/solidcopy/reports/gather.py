@@ -13,11 +13,7 @@ from solidcopy.modes.registry import mode_named
 from solidcopy.receivers.log_settings import LogSettings
 from solidcopy.receivers.station_settings import StationSettings
 from solidcopy.reports.axis import axis_facts
-from solidcopy.reports.curves import (
-    Counted,
-    curve_facts,
-    read,
-)
+from solidcopy.reports.curves import SHARES, Counted, curve_facts, read
 from solidcopy.reports.decisions import decisions
 from solidcopy.reports.describe import condition_facts, message_words, receiver_facts, stop_words
 from solidcopy.reports.facts import AxisFacts, CampaignFacts, ExtentFacts, ModeNumbers
@@ -33,7 +29,7 @@ from solidcopy.reports.measured import (
 from solidcopy.reports.penalties import CurvePlaces, Precision, all_penalties
 from solidcopy.reports.reported_gather import reported_levels
 from solidcopy.reports.wording import counted
-from solidcopy.statistics.evidence import NoEvidence
+from solidcopy.statistics.evidence import NoEvidence, NoThreshold
 from solidcopy.statistics.tally import Tally
 from solidcopy.statistics.threshold import Reading
 from solidcopy.trials.plan import Plan
@@ -42,6 +38,9 @@ DECISION_HALF_WIDTH_DB = 0.5
 """An undecided comparison less precise than this says "not yet", unless the plan asks finer."""
 
 ENVIRONMENT_WORDS = {"python": "Python", "n_cpus": "processors", "cpu": "processor"}
+
+
+NOT_FITTED = NoThreshold("the curve is being worked out")
 
 
 def gather(reader: JournalReader) -> CampaignFacts:
@@ -65,13 +64,25 @@ def gather_figures(reader: JournalReader) -> CampaignFacts:
         return _figures(reader)
 
 
-def _figures(reader: JournalReader) -> CampaignFacts:
+def gather_counts(reader: JournalReader) -> CampaignFacts:
+    """What needs no fit, in a moment: counts and false decodes with their intervals. Every curve
+    and threshold says that it is being worked out; nothing is compared.
+    """
+    with reader.snapshot():
+        return _figures(reader, is_fitted=False)
+
+
+def _figures(reader: JournalReader, *, is_fitted: bool = True) -> CampaignFacts:
     plan, axis = reader.plan, axis_facts(reader.plan)
     mode = mode_named(plan.mode).facts
     places = list(product(range(len(plan.conditions)), range(len(plan.receivers))))
     tallies = {place: reader.tallies(*place) for place in places}
-    counted = {place: _counted(reader, place, axis, tallies[place]) for place in places}
+    counted = {
+        place: _counted(reader, place, axis, tallies[place], is_fitted=is_fitted)
+        for place in places
+    }
     readings = {place: own.reading for place, own in counted.items()}
+    precision = precision_of(reader, axis)
     silent = {place: reader.false_decodes(*place).nothing_sent for place in places}
     return CampaignFacts(
         title=plan.title,
@@ -86,7 +97,7 @@ def _figures(reader: JournalReader) -> CampaignFacts:
             curve_facts(*_names(plan, place), own, axis=axis, mode=mode)
             for place, own in counted.items()
         ),
-        penalties=tuple(all_penalties(reader, axis, readings, precision_of(reader, axis))),
+        penalties=tuple(all_penalties(reader, axis, readings, precision)) if is_fitted else (),
         false_decodes=tuple(false_facts(reader, tallies, silent)),
         failures=tuple(_failures(reader)),
         levels=(),
@@ -98,19 +109,27 @@ def _figures(reader: JournalReader) -> CampaignFacts:
         environment=(),
         fades=tuple(_fades(plan, tallies)),
         maps=tuple(map_facts(plan, mode.width_hz)),
-        decisions=decisions(reader),
+        decisions=decisions(reader) if is_fitted else (),
     )
 
 
 def _counted(
-    reader: JournalReader, place: CurvePlaces, axis: AxisFacts, tallies: dict[float, Tally]
+    reader: JournalReader,
+    place: CurvePlaces,
+    axis: AxisFacts,
+    tallies: dict[float, Tally],
+    *,
+    is_fitted: bool,
 ) -> Counted:
     """Counts of one curve and what they say; the band of a curve on a map is never drawn."""
     condition = reader.plan.conditions[place[0]]
     points = reader.points(*place)
+    reading = Reading(NOT_FITTED, dict.fromkeys(SHARES, NOT_FITTED))
+    if is_fitted:
+        reading = read(points, axis, curve_form(condition, axis))
     return Counted(
         tallies,
-        read(points, axis, curve_form(condition, axis)),
+        reading,
         is_drawn=condition.mapped is None,
         clustering=points.clustering,
     )

@@ -9,8 +9,7 @@ from pydantic import TypeAdapter
 from solidcopy.actions.campaigns_beside import BesideCampaign, campaigns_beside
 from solidcopy.actions.compare_beside import AskedBeside, ComparedBeside, compare_beside
 from solidcopy.actions.point_trials import AskedTrials, PointTrials, point_trials
-from solidcopy.actions.show_results import Results, show_results
-from solidcopy.actions.watch_campaign import watch_of
+from solidcopy.actions.show_results import Results, campaign_results
 from solidcopy.reports.axis_scales import AS_PLANNED
 from solidcopy.web.routes.home import Space
 
@@ -26,7 +25,7 @@ def results(
     scale: Annotated[str, Query(max_length=40, description="of the axis")] = AS_PLANNED,
 ) -> Response:
     """What it says now: the report's facts, worked out anew once the journal has changed."""
-    shown = show_results(*watch_of(space.campaign(name)).figures(), scale=scale)
+    shown = campaign_results(space, name, scale=scale)
     # Already of its model: checking it again would cost more than making it.
     return Response(RESULTS.dump_json(shown), media_type="application/json")
 

@@ -74,7 +74,8 @@ function show() {
 // The other campaign's results are asked for once for each scale: it is laid over, not watched.
 async function fetchBeside() {
   if (!view.over) return null;
-  if (beside?.name === view.over && beside.results.axis.scale === view.scale) return beside;
+  const isKnown = beside?.name === view.over && beside.results.axis.scale === view.scale;
+  if (isKnown && !beside.results.is_preliminary) return beside;
   const found = await ask("GET", `/api/campaigns/${encodeURIComponent(view.over)}/results?scale=${view.scale}`);
   return { name: view.over, results: found };
 }
@@ -101,7 +102,8 @@ async function look() {
   if (isSilent) say("");
   isSilent = false;
   showRun(state);
-  if (!state.is_begun || state.stamp === results?.stamp) return state;
+  const isNew = state.stamp !== results?.stamp || beside?.results.is_preliminary;
+  if (!state.is_begun || !isNew) return state;
   if (!results) showOthers(await ask("GET", `${address}/beside`), fetchResults);
   if (!isFetching) fetchResults();
   return state;
@@ -111,7 +113,7 @@ async function watch() {
   let pause = EVERY_MS;
   try {
     const state = await look();
-    const isSettled = !state.is_running && state.stamp === (results?.stamp ?? state.stamp);
+    const isSettled = !state.is_running && (!state.is_begun || state.stamp === results?.stamp);
     if (isSettled) pause = IDLE_EVERY_MS;
   } catch (error) {
     isSilent = error.message.startsWith("The bench does not answer");

@@ -48,7 +48,8 @@ export function showCurves(name, results, beside, pick) {
     legend: true,
     onPick: (one, k) => pick(one.campaign, one.picks[k]),
   });
-  showReasons([...results.curves.map((curve) => ["", curve]), ...others.map((curve) => [title, curve])]);
+  const isEarly = results.is_preliminary || beside?.results.is_preliminary;
+  showReasons(isEarly ? [] : [...results.curves.map((curve) => ["", curve]), ...others.map((curve) => [title, curve])]);
 }
 
 // Why a curve has no line is said once something was tried.
