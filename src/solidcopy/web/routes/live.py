@@ -19,6 +19,7 @@ from solidcopy.actions.live_run import (
     start_play,
     wish,
 )
+from solidcopy.actions.path_run import PathState, path_state, start_check
 from solidcopy.soundcard.card import Card
 from solidcopy.web.pages import page
 from solidcopy.web.routes.home import Space
@@ -40,6 +41,16 @@ class Playing(BaseModel):
     is_confirmed: bool = Field(
         False, description="a person has confirmed that nothing that can radiate hangs on it"
     )
+
+
+class PathAsked(BaseModel):
+    """Between which devices a path is to be checked."""
+
+    output: Annotated[str, Field(max_length=200)] = Field("", description="as in playing")
+    source: Annotated[str, Field(max_length=200)] = Field(
+        "", description="sound input by number or name; empty: the system's own"
+    )
+    is_confirmed: bool = Field(False, description="as in playing")
 
 
 @router.get("/live", response_class=HTMLResponse, include_in_schema=False)
@@ -86,3 +97,17 @@ def ask_for(name: str, wanted: Wish, space: Space) -> LiveState:
     """Pause, go on, or skip the slot on its way, which is played again later."""
     wish(space, name, wanted)
     return live_state(space, name)
+
+
+@router.get("/api/live/path")
+def path(space: Space) -> PathState:
+    """The check of a sound path that is under way, or the last one."""
+    return path_state(space)
+
+
+@router.post("/api/live/path")
+def check_path(asked: PathAsked, space: Space) -> PathState:
+    """Play the test sequence through a path and judge it; takes a minute."""
+    return start_check(
+        space, output=asked.output, source=asked.source, is_confirmed=asked.is_confirmed
+    )

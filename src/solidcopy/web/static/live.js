@@ -103,10 +103,35 @@ function play() {
   });
 }
 
+function showPath(state) {
+  part("check").disabled = state.is_checking;
+  part("checking").textContent = state.is_checking ? `Playing and listening, ${Math.round(state.lasts_s)} s …` : state.failure;
+  part("told").hidden = !state.told;
+  part("told").textContent = state.told;
+  if (state.is_checking) setTimeout(lookAtPath, EVERY_MS);
+}
+
+async function lookAtPath() {
+  try {
+    showPath(await ask("GET", "/api/live/path"));
+  } catch (error) {
+    say(error.message);
+  }
+}
+
+function checkPath() {
+  const is_confirmed = part("confirm").hidden || fields.confirmed.checked;
+  const asked = { output: fields.output.value, source: fields.input.value, is_confirmed };
+  return doing(part("check"), async () => {
+    say("");
+    showPath(await ask("POST", "/api/live/path", asked));
+  });
+}
+
 if (form) {
+  part("check").addEventListener("click", checkPath);
   fields.plan.addEventListener("change", showPlan);
   fields.output.addEventListener("change", showConfirm);
-  fields.ear.addEventListener("change", () => (part("input").hidden = fields.ear.value !== "own"));
   form.addEventListener("submit", (event) => {
     event.preventDefault();
     play();
@@ -124,8 +149,8 @@ if (form) {
     );
   wish("pause", () => (part("pause").textContent === "Pause" ? "pause" : "go-on"));
   wish("skip", () => "skip");
-  part("input").hidden = fields.ear.value !== "own";
   await listCards();
   showPlan();
   look();
+  lookAtPath();
 }
