@@ -6,7 +6,6 @@ from collections.abc import Iterator
 from dataclasses import replace
 from datetime import datetime
 from itertools import product
-from typing import Any
 
 from solidcopy.campaigns.journal import JournalReader, LevelSummary
 from solidcopy.modes.registry import mode_named
@@ -16,6 +15,7 @@ from solidcopy.reports.axis import axis_facts
 from solidcopy.reports.curves import SHARES, Counted, curve_facts, read
 from solidcopy.reports.decisions import decisions
 from solidcopy.reports.describe import condition_facts, message_words, receiver_facts, stop_words
+from solidcopy.reports.environment import environment
 from solidcopy.reports.facts import AxisFacts, CampaignFacts, ExtentFacts, ModeNumbers
 from solidcopy.reports.fading import curve_form, fades_facts
 from solidcopy.reports.false_decodes import Tallies, false_facts
@@ -28,7 +28,6 @@ from solidcopy.reports.measured import (
 )
 from solidcopy.reports.penalties import CurvePlaces, Precision, all_penalties
 from solidcopy.reports.reported_gather import reported_levels
-from solidcopy.reports.wording import counted
 from solidcopy.statistics.evidence import NoEvidence, NoThreshold
 from solidcopy.statistics.tally import Tally
 from solidcopy.statistics.threshold import Reading
@@ -36,8 +35,6 @@ from solidcopy.trials.plan import Plan
 
 DECISION_HALF_WIDTH_DB = 0.5
 """An undecided comparison less precise than this says "not yet", unless the plan asks finer."""
-
-ENVIRONMENT_WORDS = {"python": "Python", "n_cpus": "processors", "cpu": "processor"}
 
 
 NOT_FITTED = NoThreshold("the curve is being worked out")
@@ -51,7 +48,7 @@ def gather(reader: JournalReader) -> CampaignFacts:
             levels=tuple(_levels(reader)),
             elapsed=tuple(_elapsed(reader)),
             fingerprint=reader.fingerprint(),
-            environment=tuple(_environment(reader)),
+            environment=tuple(environment(reader)),
             reported=reported_levels(reader),
         )
 
@@ -254,29 +251,3 @@ def _extent(
         and all(tally.n_trials >= stop.nothing_sent for tally in silent.values()),
         stop_rule=stop_words(reader.plan),
     )
-
-
-def _environment(reader: JournalReader) -> Iterator[tuple[str, str]]:
-    """Versions and machine of the last run, and when each run worked.
-
-    Lists hold folders of the person who ran it, which are nobody's business.
-    """
-    runs = reader.runs()
-    if not runs:
-        return
-    for name, value in runs[-1].environment.items():
-        if isinstance(value, dict):
-            yield from ((str(inner), _text(version)) for inner, version in value.items())
-        elif name != "started_utc" and not isinstance(value, list):
-            yield ENVIRONMENT_WORDS.get(name, name.replace("_", " ")), _text(value)
-    for run in runs:
-        started = _text(run.environment.get("started_utc"))
-        ended = "no block finished" if run.settled_utc is None else f"to {run.settled_utc}"
-        line = f"{started} {ended}, {counted(run.n_outcomes, 'outcome')}"
-        if run.environment.get("libraries") != runs[-1].environment.get("libraries"):
-            line += ", with other versions than the last"
-        yield f"run {run.number} (UTC)", line
-
-
-def _text(value: Any) -> str:
-    return "unknown" if value is None else str(value)
