@@ -36,6 +36,8 @@ QUICK = settings(
     suppress_health_check=list(HealthCheck),
 )
 N_THOROUGH = 300
+PATIENCE_S = 120.0
+"""A machine may be busy with other things."""
 DESCRIPTION = bare_app().openapi()
 ONLY_DRAWN = SchemathesisConfig.from_dict({"phases": {"coverage": {"enabled": False}}})
 DRAWN = schemathesis.openapi.from_dict(DESCRIPTION, config=ONLY_DRAWN)
@@ -80,7 +82,7 @@ class Asker:
     def ask(self, case):
         """One request, whose answer is checked against the description."""
         self._make_likely(case)
-        response = case.call(session=self._client, app=self._client.app)
+        response = case.call(session=self._client, app=self._client.app, timeout=PATIENCE_S)
         case.validate_response(response, checks=CHECKS)
         if response.status_code >= 400:
             assert set(json.loads(response.content)) == {"kind", "sentence", "field"}
