@@ -24,6 +24,8 @@ MISREAD = (44_100 / 48_000, 48_000 / 44_100, 0.5, 2.0)
 """Samples taken for those of another rate."""
 MIN_QUALITY = 6.0
 """Both chirps stand so many times the noise over it; by chance one of 360 000 places reaches 5."""
+EXPLAINED = 0.7
+"""Height of the peaks over the amplitude of what is heard, beyond which no other rate is tried."""
 N_REFINE = 3
 SPACING_S = 0.5
 """By so much the two rounds may be off their distance (lost or repeated buffers)."""
@@ -59,8 +61,12 @@ def find_sequence(heard: Samples, sample_rate_hz: float) -> Found | None:
     """
     at_rate: Samples = resampled(heard, from_hz=sample_rate_hz, to_hz=SEQUENCE_HZ).astype(float)
     search = _Search(at_rate)
-    stretches = [1.0 + ppm * 1e-6 for ppm in GRID_PPM] + list(MISREAD)
-    tried = [found for stretch in stretches if (found := search.at(stretch))]
+    at_once = search.at(1.0)
+    if at_once is not None and search.is_explained(at_once[0]):
+        tried = [at_once]
+    else:
+        stretches = [1.0 + ppm * 1e-6 for ppm in GRID_PPM] + list(MISREAD)
+        tried = [found for stretch in stretches if (found := search.at(stretch))]
     if not tried:
         return None
     best = max(tried, key=lambda found: found[0].height)
@@ -80,6 +86,7 @@ class _Search:
         self._n += -self._n % KEPT_SHARE
         self._spectrum = scipy.fft.rfft(heard - heard.mean(), self._n)[: self._n // KEPT_SHARE]
         self._n_heard = heard.size
+        self._heard = heard
 
     def at(self, stretch: float) -> tuple[Found, float] | None:
         """What is found at a stretch, and the stretch that the distance of both speaks for."""
@@ -105,6 +112,14 @@ class _Search:
             float(height[early] + height[late]) / 2.0,
         )
         return found, stretch * (late - early) / n_apart
+
+    def is_explained(self, found: Found) -> bool:
+        """Whether the chirp accounts for nearly all that is heard where it is found."""
+        place = sequence().all_of(Piece.CHIRP)[0]
+        start = round(found.start_s * SEQUENCE_HZ + place.start * found.stretch)
+        piece = self._heard[max(start, 0) : start + place.n_samples]
+        amplitude = float(np.sqrt(2.0 * np.square(piece).mean())) if piece.size else 0.0
+        return found.height > EXPLAINED * amplitude
 
 
 def _pair(height: NDArray[np.float64], n_apart: float, n_off: float) -> tuple[int, int] | None:

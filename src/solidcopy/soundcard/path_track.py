@@ -124,7 +124,7 @@ def _between_samples(window: Samples, template: Samples, top: int) -> tuple[floa
     piece = window[top - lead : top + n + 64]
     n_transform = scipy.fft.next_fast_len(piece.size + n, real=True)
     spectrum = scipy.fft.rfft(piece, n_transform) * scipy.fft.rfft(template, n_transform).conj()
-    keep = np.flatnonzero(np.abs(spectrum) > 1e-6 * np.abs(spectrum).max(initial=1e-300))
+    keep = np.flatnonzero(np.abs(spectrum) > 1e-3 * np.abs(spectrum).max(initial=1e-300))
     steps = np.linspace(-1.0, 1.0, 41)
     turns_rad = 2.0 * np.pi * keep / n_transform
     sums = np.exp(1j * np.outer(steps + lead, turns_rad)) @ spectrum[keep] * (2.0 / n_transform)
