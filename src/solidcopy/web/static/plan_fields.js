@@ -266,6 +266,9 @@ const labelWords = (field) => (field.unit ? `${field.label} (${field.unit})` : f
 function usualWords(field) {
   try {
     const value = JSON.parse(field.default_words);
+    const choices = field.shapes.flatMap((shape) => shape.choices);
+    const chosen = choices.find((choice) => choice.value === value);
+    if (chosen) return chosen.words;
     if (value === true) return "yes";
     if (value === false) return "no";
     if (typeof value === "object") return `${value.low} to ${value.high}`;

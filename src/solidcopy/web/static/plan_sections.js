@@ -227,7 +227,7 @@ function lockedTable(table, values) {
   return make(
     "div",
     { class: "locked" },
-    make("p", {}, table ? `🔒 ${table.title}. ${table.locked}` : "of an unknown kind"),
+    make("p", {}, table ? `${table.title}. ${table.locked}` : "of an unknown kind"),
     make("pre", { tabindex: 0, role: "region", "aria-label": `Settings of ${values.name ?? "it"}` }, lines.join("\n")),
   );
 }
