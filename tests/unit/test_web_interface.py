@@ -51,3 +51,10 @@ def test_every_refusal_has_the_one_shape(description):
         assert set(refusals) >= {"400", "401", "403", "404", "408", "409", "413", "422"}, title
         for status, answer in refusals.items():
             assert answer["content"] == {"application/json": {"schema": PROBLEM}}, (title, status)
+
+
+def test_every_shape_says_what_it_is(description):
+    for name, shape in description["components"]["schemas"].items():
+        assert "__" not in name, f"two classes share a name: {name}"
+        is_told = shape.get("description", "").strip()
+        assert is_told or "properties" not in shape, f"{name} has no docstring"

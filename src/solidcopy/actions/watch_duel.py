@@ -56,7 +56,7 @@ class ShownTable:
 
 @served
 @dataclass(frozen=True, slots=True)
-class ShownCurve:
+class SideCurve:
     """One side along the axis."""
 
     values: tuple[float, ...]
@@ -91,8 +91,8 @@ class ShownCondition:
 
     name: str
     messages: str
-    a: ShownCurve
-    b: ShownCurve
+    a: SideCurve
+    b: SideCurve
     path: ShownPath
     pairs: ShownTable
 
@@ -266,14 +266,14 @@ def _conditions(facts: DuelFacts, paths: list[ShownPath]) -> tuple[ShownConditio
     )
 
 
-def _curve(curve: CurveFacts) -> ShownCurve:
+def _curve(curve: CurveFacts) -> SideCurve:
     found = [
         (point.axis_value, point.p_decoded)
         for point in curve.points
         if isinstance(point.p_decoded, Estimate)
     ]
     line = curve.line if isinstance(curve.line, Line) else None
-    return ShownCurve(
+    return SideCurve(
         values=tuple(value for value, _ in found),
         shares=tuple(share.value for _, share in found),
         low=tuple(share.interval.low for _, share in found),
