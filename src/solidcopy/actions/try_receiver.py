@@ -2,6 +2,7 @@
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from itertools import islice
 from pathlib import Path
 from typing import Any
 
@@ -15,7 +16,7 @@ from solidcopy.seeds import Chance
 from solidcopy.trials.condition import Condition
 from solidcopy.trials.make import make
 from solidcopy.trials.score import MAX_FREQUENCY_ERROR_HZ, MAX_TIME_ERROR_S, is_right
-from solidcopy.trials.trial import NOTHING_SENT, SENT, Trial, Truth
+from solidcopy.trials.trial import NOTHING_SENT, SENT, Recording, Trial, Truth
 
 LOUD_ES_N0_DB = 26.0
 """0 dB for FT8: any receiver that works reads it."""
@@ -43,20 +44,11 @@ class TriedSlot:
 
     def verdict_on(self, decode: Decode) -> str:
         """What a decode is, beside what was sent."""
-        message, truth = self.truth.message, self.truth
-        if message is None or " ".join(decode.text.upper().split()) != message.text:
-            return "not sent: a false decode"
-        if decode.text != message.text:
-            return "the sent text in other letters, which does not count"
-        off_hz = 0.0 if decode.audio_hz is None else decode.audio_hz - truth.audio_hz
-        off_s = 0.0 if decode.time_offset_s is None else decode.time_offset_s - truth.time_offset_s
-        if abs(off_hz) > MAX_FREQUENCY_ERROR_HZ or abs(off_s) > MAX_TIME_ERROR_S:
-            return f"the sent text {off_hz:+.1f} Hz and {off_s:+.2f} s off, which does not count"
-        return "what was sent"
+        return verdict_on(decode, self.truth)
 
     def lines(self) -> Iterator[str]:
         """For a person."""
-        yield f"{self.name}: {self._sent_words()}"
+        yield f"{self.name}: {sent_words(self.truth, self.snr_db)}"
         ended, reception = self.hearing.ended, self.hearing.reception
         if ended is None or ended.not_started:
             yield "  it did not run"
@@ -84,14 +76,6 @@ class TriedSlot:
         for said in self.hearing.said.split("\n")[-5:]:
             if said.strip():
                 yield f"  standard error: {said}"
-
-    def _sent_words(self) -> str:
-        if self.truth.message is None:
-            return "noise alone"
-        return (
-            f'"{self.truth.message.text}" on {self.truth.audio_hz:.1f} Hz, '
-            f"{self.truth.time_offset_s:.2f} s late, SNR {self.snr_db:.0f} dB in 2500 Hz"
-        )
 
     def as_dict(self) -> dict[str, Any]:
         """For a program."""
@@ -122,6 +106,30 @@ class TriedSlot:
         }
 
 
+def verdict_on(decode: Decode, truth: Truth) -> str:
+    """What a decode is, beside what was sent."""
+    message = truth.message
+    if message is None or " ".join(decode.text.upper().split()) != message.text:
+        return "not sent: a false decode"
+    if decode.text != message.text:
+        return "the sent text in other letters, which does not count"
+    off_hz = 0.0 if decode.audio_hz is None else decode.audio_hz - truth.audio_hz
+    off_s = 0.0 if decode.time_offset_s is None else decode.time_offset_s - truth.time_offset_s
+    if abs(off_hz) > MAX_FREQUENCY_ERROR_HZ or abs(off_s) > MAX_TIME_ERROR_S:
+        return f"the sent text {off_hz:+.1f} Hz and {off_s:+.2f} s off, which does not count"
+    return "what was sent"
+
+
+def sent_words(truth: Truth, snr_db: float) -> str:
+    """What was sent in a slot, and how loud."""
+    if truth.message is None:
+        return "noise alone"
+    return (
+        f'"{truth.message.text}" on {truth.audio_hz:.1f} Hz, '
+        f"{truth.time_offset_s:.2f} s late, SNR {snr_db:.0f} dB in 2500 Hz"
+    )
+
+
 def decode_words(decode: Decode) -> str:
     """A decode with the figures that it has."""
     figures = [
@@ -146,21 +154,39 @@ def try_receiver(
     Yields: each slot as soon as it is answered; `Tried` (in tried_receiver) sums them up.
     Raises: PlanError if the mode is not known or the program is not there.
     """
-    mode = mode_named(mode_name)
     unpinned = settings.model_copy(update={"program_sha256": None})
-    receiver = ProgramReceiver(unpinned, mode, (plan_folder,))
+    receiver = ProgramReceiver(unpinned, mode_named(mode_name), (plan_folder,))
+    try:
+        for slot in islice(slots_to_try(mode_name), 1 if only_loud else None):
+            heard = receiver.hear(slot.recording.waveform)
+            yield TriedSlot(slot.name, slot.snr_db, slot.truth, heard)
+    finally:
+        receiver.close()
+
+
+@dataclass(frozen=True, slots=True)
+class SlotToTry:
+    """A slot that is known to be good."""
+
+    name: str
+    snr_db: float
+    """In 2500 Hz, of what was sent."""
+    recording: Recording
+    truth: Truth
+
+
+def slots_to_try(mode_name: str) -> Iterator[SlotToTry]:
+    """A loud, a faint and a noise-only slot, the same every time. Raises PlanError."""
+    mode = mode_named(mode_name)
     levels = [
         ("loud", SENT, LOUD_ES_N0_DB),
         ("faint", SENT, FAINT_ES_N0_DB),
         ("noise", NOTHING_SENT, FAINT_ES_N0_DB),
     ]
-    try:
-        for index, (name, arm, es_n0_db) in enumerate(levels[:1] if only_loud else levels):
-            snr_db = round(units.snr_from_es_n0(es_n0_db, symbol_s=mode.facts.symbol_s)) + 0.0
-            noise = {"kind": "gaussian-noise", "snr_db": snr_db}
-            condition = Condition.model_validate({"name": name, "impairments": [noise]})
-            chance = Chance(1, arm, index, snr_db)
-            recording, truth = make(Trial(mode_name, condition, SAMPLE_RATE_HZ, None, chance))
-            yield TriedSlot(name, snr_db, truth, receiver.hear(recording.waveform))
-    finally:
-        receiver.close()
+    for index, (name, arm, es_n0_db) in enumerate(levels):
+        snr_db = round(units.snr_from_es_n0(es_n0_db, symbol_s=mode.facts.symbol_s)) + 0.0
+        noise = {"kind": "gaussian-noise", "snr_db": snr_db}
+        condition = Condition.model_validate({"name": name, "impairments": [noise]})
+        chance = Chance(1, arm, index, snr_db)
+        recording, truth = make(Trial(mode_name, condition, SAMPLE_RATE_HZ, None, chance))
+        yield SlotToTry(name, snr_db, recording, truth)

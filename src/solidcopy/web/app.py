@@ -21,6 +21,7 @@ from solidcopy.web.routes import (
     looks,
     noise,
     plans,
+    receivers,
     recordings,
     reports,
     results,
@@ -39,6 +40,7 @@ ROUTERS: tuple[APIRouter, ...] = (
     reports.router,
     duel.router,
     live.router,
+    receivers.router,
 )
 
 
