@@ -39,12 +39,13 @@ sound-server:
 validate: $(VENV)/.ready-for-tests
 	$(BIN)/pytest -m sweep -s
 
-bench: $(VENV)/.ready-for-tests
+bench: $(VENV)/.ready-for-tests chromium
 	$(BIN)/python benchmarks/bench_receiver.py
 	$(BIN)/python benchmarks/bench_belief_propagation.py
 	$(BIN)/python benchmarks/bench_throughput.py
 	$(BIN)/python benchmarks/bench_start.py
 	$(BIN)/python benchmarks/bench_report.py
+	PYTHONPATH=tests $(BIN)/python benchmarks/bench_web.py
 
 # Rewrites the generated pages of docs/reference.
 reference: $(VENV)/.ready-for-tests

@@ -1,6 +1,7 @@
 """The durable record of a campaign: one SQLite file, one writer, any number of readers."""
 
-from solidcopy.campaigns.journal.reader import JournalReader, content_version
+from solidcopy.campaigns.journal.contents import content_version
+from solidcopy.campaigns.journal.reader import JournalReader
 from solidcopy.campaigns.journal.records import (
     ElapsedSummary,
     FalseDecodes,

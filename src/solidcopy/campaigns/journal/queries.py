@@ -26,12 +26,6 @@ _FULL_OUTCOMES = f"""
     WHERE {SERIES} AND trial_index"""
 
 
-def data_version(connection: sqlite3.Connection) -> int:
-    """A number that changes whenever another connection has written."""
-    (version,) = connection.execute("PRAGMA data_version").fetchone()
-    return int(version)
-
-
 def indexes(
     connection: sqlite3.Connection, place: Place, span: range, retry_before_run: int
 ) -> set[int]:
@@ -108,11 +102,6 @@ def readings_by_index(
         (place.curve, place.arm, place.axis_value, limit),
     )
     return {index: decode_readings(text) for index, text in rows}
-
-
-def all_readings(connection: sqlite3.Connection, place: Place, limit: int) -> Iterator[Readings]:
-    """As `readings_by_index`, without the indexes."""
-    return iter(readings_by_index(connection, place, limit).values())
 
 
 def answer_times(connection: sqlite3.Connection, place: Place, limit: int) -> list[float]:

@@ -4,18 +4,18 @@ Only trials that the plan asks for count, and of each point only those before th
 that is still missing: a campaign in progress is never read through its quick trials alone.
 """
 
-import json
 import sqlite3
 from collections import Counter
 from collections.abc import Iterator
-from contextlib import closing, contextmanager
+from contextlib import contextmanager
 from itertools import product
 from pathlib import Path
 from typing import Self
 
 from solidcopy.campaigns.journal import queries
 from solidcopy.campaigns.journal.answers import Answers, read_answers
-from solidcopy.campaigns.journal.fingerprint import StoredOutcome, fingerprint_of
+from solidcopy.campaigns.journal.contents import read_contents
+from solidcopy.campaigns.journal.fingerprint import fingerprint_of
 from solidcopy.campaigns.journal.first_trials import Flagged, TrialsAsked
 from solidcopy.campaigns.journal.place import Place
 from solidcopy.campaigns.journal.records import (
@@ -26,11 +26,18 @@ from solidcopy.campaigns.journal.records import (
     RunRecord,
 )
 from solidcopy.campaigns.journal.schema import JOURNAL_FILE, open_for_reading, sentences
-from solidcopy.campaigns.journal.scores import Scores, count_scores, read_scores
+from solidcopy.campaigns.journal.scores import Scores, ScoreShelf
+from solidcopy.campaigns.journal.streams import (
+    Spot,
+    stream_readings,
+    stream_rows,
+    stream_stored,
+    stream_times,
+)
 from solidcopy.campaigns.journal.summaries import summarise_elapsed, summarise_levels
-from solidcopy.campaigns.journal.tables import ARM_NUMBERS, has_table
+from solidcopy.campaigns.journal.tables import ARM_NUMBERS
 from solidcopy.campaigns.stop import Asked, CurvePlaces, Refused
-from solidcopy.errors import JournalError, PlanError
+from solidcopy.errors import JournalError
 from solidcopy.statistics.evidence import NoEvidence
 from solidcopy.statistics.pairs import PairedTrials
 from solidcopy.statistics.points import Points
@@ -39,7 +46,7 @@ from solidcopy.statistics.tally import Tally
 from solidcopy.trials.expand import TrialKey, nothing_sent_value
 from solidcopy.trials.field_words import split_unit
 from solidcopy.trials.outcome import Outcome
-from solidcopy.trials.plan import Plan, parse_plan
+from solidcopy.trials.plan import Plan
 from solidcopy.trials.together import n_together
 from solidcopy.trials.trial import NOTHING_SENT, SENT, Readings
 
@@ -54,25 +61,14 @@ class JournalReader:
         self._path = folder / JOURNAL_FILE
         with sentences(self._path):
             self._connection = open_for_reading(self._path)
-            row = self._connection.execute(
-                "SELECT plan, curves, receivers FROM run ORDER BY run DESC LIMIT 1"
-            ).fetchone()
-        if row is None:
-            self.close()
-            raise JournalError(f"{self._path}: holds no campaign yet; run its plan first")
         try:
-            self._plan = parse_plan(json.loads(row[0]))
-        except PlanError as error:
+            found = read_contents(self._connection, self._path)
+            self._shelf = ScoreShelf(self._connection)
+        except JournalError:
             self.close()
-            raise JournalError(
-                f"{self._path}: the plan in it is not understood ({error}); use the program "
-                "version that wrote it"
-            ) from None
+            raise
+        self._plan, self._curves, self._receivers = found.plan, found.curves, found.receivers
         self._trials = TrialsAsked(self._plan, self._unbroken, self._refused)
-        self._read_scores = read_scores if has_table(self._connection, "stretch") else count_scores
-        self._held: tuple[int, dict[Place, Scores]] = (-1, {})
-        self._curves: list[int] = json.loads(row[1])
-        self._receivers: list[int] = json.loads(row[2])
 
     def __enter__(self) -> Self:
         return self
@@ -124,8 +120,9 @@ class JournalReader:
         """Of each curve, the last look at which it was not precise enough, for the writer to keep:
         it costs many fits.
         """
-        curves = product(range(len(self._plan.conditions)), range(len(self._plan.receivers)))
-        found = {curve: self._trials.refused(curve, self._version()) for curve in curves}
+        found = {
+            curve: self._trials.refused(curve, self._version()) for curve in self._all_curves()
+        }
         return {curve: refused for curve, refused in found.items() if refused is not None}
 
     def is_finished(self, condition: int, receiver: int) -> bool:
@@ -146,19 +143,13 @@ class JournalReader:
 
         Read once as long as nothing is written: four bytes a trial are held.
         """
-        version = self._version()
-        if self._held[0] != version:
-            self._held = version, {}
-        by_place = self._held[1]
-        if place not in by_place:
-            with self._reading() as connection:
-                by_place[place] = self._read_scores(connection, place)
-        return by_place[place]
+        with self._reading():
+            return self._shelf.of(place)
 
     def tally(self, condition: int, receiver: int, axis_value: float) -> Tally:
         """Counts of one point."""
         n = self.n_counted(condition, receiver, axis_value)
-        return self._tally(self.series_place(condition, receiver, SENT, axis_value), n)
+        return self.tally_of_first(self.series_place(condition, receiver, SENT, axis_value), n)
 
     def tallies(self, condition: int, receiver: int) -> dict[float, Tally]:
         """Counts of all points of the plan, by axis value; a point not begun has zeros."""
@@ -200,10 +191,11 @@ class JournalReader:
 
     def false_decodes(self, condition: int, receiver: int) -> FalseDecodes:
         """False decodes of one condition and receiver, with and without a message sent."""
-        place = self._nothing_sent_place(condition, receiver)
+        middle = nothing_sent_value(self._plan)
+        place = self.series_place(condition, receiver, NOTHING_SENT, middle)
         n = self.scores(place).n_without_gap(self._plan.stop.nothing_sent)
         sent = sum(self.tallies(condition, receiver).values(), Tally())
-        return FalseDecodes(sent, self._tally(place, n))
+        return FalseDecodes(sent, self.tally_of_first(place, n))
 
     def answers(self, place: Place, n: int) -> Answers:
         """Answers to the trials of one series with index below `n`, none of them missing."""
@@ -221,65 +213,40 @@ class JournalReader:
 
     def level_card(self, condition: int) -> list[LevelSummary]:
         """Asked and got levels of a condition, over all recordings with a message sent."""
-        limit = self._plan.stop.limit_per_point
+        limit, values = self._plan.stop.limit_per_point, self._plan.axis.points()
+        places = [self.series_place(condition, 0, SENT, value) for value in values]
         with self._reading() as connection:
-            return summarise_levels(
-                readings
-                for value in self._plan.axis.points()
-                for readings in queries.all_readings(
-                    connection, self.series_place(condition, 0, SENT, value), limit
-                )
-            )
+            return summarise_levels(stream_readings(connection, places, limit))
 
     def elapsed(self, condition: int, receiver: int) -> ElapsedSummary | NoEvidence:
         """Answer times of one receiver over the counted trials of a curve, failures left out."""
-        n_at = self._trials.counting((condition, receiver), self._version())
-        times_s: list[float] = []
+        sent = (spot for spot in self._spots(condition, receiver) if spot.arm == SENT)
         with self._reading() as connection:
-            for value, limit in n_at.items():
-                place = self.series_place(condition, receiver, SENT, value)
-                times_s += queries.answer_times(connection, place, limit)
-        return summarise_elapsed(times_s)
+            return summarise_elapsed(stream_times(connection, sent))
 
     def failures(self, condition: int, receiver: int) -> Counter[str]:
         """How often a receiver gave each reason for no answer, in all trials asked for."""
         reasons: Counter[str] = Counter()
-        for arm, value, limit in self._series(condition, receiver):
-            place = self.series_place(condition, receiver, arm, value)
-            if self.scores(place).first(limit).is_failed.any():
+        for spot in self._spots(condition, receiver):
+            if self.scores(spot.place).first(spot.limit).is_failed.any():
                 with self._reading() as connection:
-                    reasons.update(queries.failures(connection, place, limit))
+                    reasons.update(queries.failures(connection, spot.place, spot.limit))
         return reasons
 
     def rows(self) -> Iterator[JournalRow]:
         """All outcomes that the plan asks for, in order of condition, receiver, arm, axis value
         and trial index.
         """
-        for condition, named in enumerate(self._plan.conditions):
-            for receiver, settings in enumerate(self._plan.receivers):
-                for arm, value, limit in self._series(condition, receiver):
-                    place = self.series_place(condition, receiver, arm, value)
-                    with self._reading() as connection:
-                        for index, outcome in queries.outcomes(connection, place, limit):
-                            key = TrialKey(condition, arm, value, index)
-                            yield JournalRow(key, named.name, receiver, settings.name, outcome)
+        with self._reading() as connection:
+            yield from stream_rows(connection, self._plan, self._all_spots())
 
     def fingerprint(self) -> str:
         """SHA-256 over all outcomes that the plan asks for, except how long they took.
 
         Two campaigns of the same plan are equal, row for row, if their fingerprints are.
         """
-        return fingerprint_of(self._stored())
-
-    def _stored(self) -> Iterator[tuple[str, float, Iterator[StoredOutcome]]]:
-        """What the fingerprint is made of, in the order of `rows`."""
-        curves = product(range(len(self._plan.conditions)), range(len(self._plan.receivers)))
-        for condition, receiver in curves:
-            for arm, value, limit in self._series(condition, receiver):
-                place = self.series_place(condition, receiver, arm, value)
-                with self._reading() as connection:
-                    stored = queries.stored_outcomes(connection, place, limit)
-                    yield f"{condition}/{receiver}/{arm}", value, stored
+        with self._reading() as connection:
+            return fingerprint_of(stream_stored(connection, self._all_spots()))
 
     def indexes(self, place: Place, span: range, *, retry_before_run: int = 0) -> set[int]:
         """Trial indexes of a span that need no run.
@@ -294,7 +261,7 @@ class JournalReader:
 
     def tally_of_first(self, place: Place, n: int) -> Tally:
         """Counts of the trials of one series with index below `n`, gaps or not."""
-        return self._tally(place, n)
+        return self.scores(place).first(n).tally()
 
     def series_place(self, condition: int, receiver: int, arm: str, axis_value: float) -> Place:
         """Where the outcomes of one series are kept; equal for series that share their rows."""
@@ -302,25 +269,30 @@ class JournalReader:
             self._curves[condition], self._receivers[receiver], ARM_NUMBERS[arm], axis_value + 0.0
         )
 
-    def _series(self, condition: int, receiver: int) -> Iterator[tuple[str, float, int]]:
-        """Arm, axis value and number of trials asked for."""
-        for value, limit in self._trials.counting((condition, receiver), self._version()).items():
-            yield SENT, value, limit
-        yield NOTHING_SENT, nothing_sent_value(self._plan), self._plan.stop.nothing_sent
+    def _spots(self, condition: int, receiver: int) -> Iterator[Spot]:
+        """Every series of a curve, the one with nothing sent last."""
+        n_at = self._trials.counting((condition, receiver), self._version())
+        series = [(SENT, value, limit) for value, limit in n_at.items()]
+        n_silent = self._plan.stop.nothing_sent
+        series.append((NOTHING_SENT, nothing_sent_value(self._plan), n_silent))
+        for arm, value, limit in series:
+            place = self.series_place(condition, receiver, arm, value)
+            yield Spot(condition, receiver, arm, value, limit, place)
 
-    def _nothing_sent_place(self, condition: int, receiver: int) -> Place:
-        return self.series_place(condition, receiver, NOTHING_SENT, nothing_sent_value(self._plan))
+    def _all_spots(self) -> Iterator[Spot]:
+        for curve in self._all_curves():
+            yield from self._spots(*curve)
 
-    def _tally(self, place: Place, n: int) -> Tally:
-        return self.scores(place).first(n).tally()
+    def _all_curves(self) -> Iterator[CurvePlaces]:
+        return product(range(len(self._plan.conditions)), range(len(self._plan.receivers)))
 
     def _flags(self, curve: CurvePlaces, axis_value: float) -> Flagged:
         n = self.n_counted(*curve, axis_value)
         return _flagged(self.scores(self.series_place(*curve, SENT, axis_value)).first(n))
 
     def _version(self) -> int:
-        with self._reading() as connection:
-            return queries.data_version(connection)
+        with self._reading():
+            return self._shelf.version()
 
     def _refused(self, curve: CurvePlaces) -> Refused | None:
         with self._reading() as connection:
@@ -340,10 +312,3 @@ class JournalReader:
 def _flagged(scores: Scores) -> Flagged:
     """Decoded and scored, (n,) each."""
     return scores.is_decoded, scores.is_scored
-
-
-def content_version(folder: Path) -> str:
-    """As `JournalReader.content_version`, without reading the plan: a millisecond."""
-    path = folder / JOURNAL_FILE
-    with sentences(path), closing(open_for_reading(path)) as connection:
-        return queries.content_version(connection)

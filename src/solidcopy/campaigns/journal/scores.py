@@ -16,7 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from solidcopy.campaigns.journal.place import SERIES, Place
-from solidcopy.campaigns.journal.tables import VERDICT_NUMBERS, VERDICTS
+from solidcopy.campaigns.journal.tables import VERDICT_NUMBERS, VERDICTS, has_table
 from solidcopy.statistics.tally import Tally
 from solidcopy.trials.outcome import Verdict
 
@@ -130,6 +130,31 @@ class Scores:
             int((n_false[is_scored] > 0).sum()),
             int(n_false[is_scored].sum()),
         )
+
+
+class ScoreShelf:
+    """Scores of one journal, read once as long as nothing is written: four bytes a trial."""
+
+    def __init__(self, connection: sqlite3.Connection) -> None:
+        """`connection`: to the journal."""
+        self._connection = connection
+        self._read = read_scores if has_table(connection, "stretch") else count_scores
+        self._version = -1
+        self._held: dict[Place, Scores] = {}
+
+    def version(self) -> int:
+        """A number that changes whenever another connection has written."""
+        (version,) = self._connection.execute("PRAGMA data_version").fetchone()
+        return int(version)
+
+    def of(self, place: Place) -> Scores:
+        """Of one series."""
+        version = self.version()
+        if version != self._version:
+            self._version, self._held = version, {}
+        if place not in self._held:
+            self._held[place] = self._read(self._connection, place)
+        return self._held[place]
 
 
 def read_scores(connection: sqlite3.Connection, place: Place) -> Scores:
