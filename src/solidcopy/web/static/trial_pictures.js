@@ -5,7 +5,8 @@ import { SUM, lookOf, part } from "/static/trial_parts.js";
 const HIGHEST_HZ = 3000;
 const NEAR_HEIGHT = 240;
 const MARGIN_DB = 20;
-const [MOST_INSTANTS, MOST_SYMBOLS] = [120, 2];
+const [MOST_INSTANTS, MOST_SYMBOLS] = [40, 2];
+const [MOST_OUTLINED, SHORT_SHARE, EDGE_SHARE] = [40, 0.1, 0.05];
 const BELOW_SHADES_DB = 12;
 const [RIGHT, WRONG, COSTAS_RIGHT, COSTAS_WRONG] = [2, 1, 4, 3];
 const time = (view) => ({ label: "Time in the slot, s", min: 0, max: view.slot_s });
@@ -17,14 +18,14 @@ export function drawPictures(view) {
     name: `Power over time and frequency, 0 to 3000 Hz, with outlines. ${names.join("; ")}`,
     x: time(view),
     y: { label: "Frequency, Hz", min: 0, max: HIGHEST_HZ },
-    series: [image(view.wide, shades), ...outlines(view)],
+    series: [image(view.wide, shades), ...outlines(view, HIGHEST_HZ, HIGHEST_HZ)],
     legend: true,
   });
   plot(part("near"), {
     name: "The same around the wanted signal, finer",
     x: time(view),
     y: { label: "Frequency, Hz", min: view.near.low_hz, max: view.near.high_hz },
-    series: [image(view.near, shades), ...outlines(view)],
+    series: [image(view.near, shades), ...outlines(view, view.near.high_hz, view.near.high_hz - view.near.low_hz)],
     legend: false,
     height: NEAR_HEIGHT,
   });
@@ -64,13 +65,18 @@ function image(picture, shades) {
   return { kind: "image", href: canvas.toDataURL(), x0: picture.from_s, x1: picture.to_s, y0: picture.low_hz, y1: picture.high_hz };
 }
 
-// The wanted signal last, so that it lies on top.
-function outlines(view) {
+// The wanted signal last, so that it lies on top. Many short ones would hide what they outline: they
+// become marks along the upper edge of the picture, which ends at `high` and is `span` high.
+function outlines(view, high, span) {
   return [...view.sources.slice(1), view.sources[0]]
     .filter((source) => source.outlines.length && !source.is_muted)
     .map((source) => {
       const of = (name) => source.outlines.map((outline) => outline[name]);
-      return { name: source.name, kind: "boxes", look: lookOf(source.number), x0: of("from_s"), x1: of("to_s"), y0: of("low_hz"), y1: of("high_hz") };
+      const made = { name: source.name, kind: "boxes", look: lookOf(source.number), x0: of("from_s"), x1: of("to_s"), y0: of("low_hz"), y1: of("high_hz") };
+      const isShort = ({ from_s, to_s }) => to_s - from_s < SHORT_SHARE * view.slot_s;
+      if (source.outlines.length <= MOST_OUTLINED || !source.outlines.every(isShort)) return made;
+      const edge = (share) => source.outlines.map(() => high - share * span);
+      return { ...made, name: `${source.name} (at the upper edge)`, y0: edge(EDGE_SHARE), y1: edge(0) };
     });
 }
 
@@ -157,14 +163,16 @@ export function followPlayer(player, slotSeconds) {
     host.append(head);
     return head;
   });
+  let frame = 0;
   const place = () => {
+    cancelAnimationFrame(frame);
     const share = Math.min(player.currentTime / slotSeconds(), 1);
     for (const head of heads) {
       const width = head.parentElement.clientWidth - ROOM.left - ROOM.right;
       head.hidden = player.currentTime === 0;
       head.style.left = `${ROOM.left + share * width}px`;
     }
-    if (!player.paused) requestAnimationFrame(place);
+    if (!player.paused) frame = requestAnimationFrame(place);
   };
   for (const event of ["play", "pause", "seeked", "ended"]) player.addEventListener(event, place);
 }
