@@ -22,10 +22,11 @@ from contextlib import contextmanager
 from dataclasses import replace
 from itertools import product
 from pathlib import Path
+from typing import NamedTuple
 
 import numpy as np
 import psutil
-from playwright.sync_api import Browser, Page, Response, expect, sync_playwright
+from playwright.sync_api import Browser, Page, Request, Response, expect, sync_playwright
 
 from bench_server import Server
 from laps import machine
@@ -67,9 +68,9 @@ def calls(name: str, kind: str) -> dict[str, str]:
     condition, value = ("carrier 1", -20) if kind == "curves" else ("carrier, offset 25 Hz", -20)
     point = urllib.parse.urlencode({"condition": condition, "axis_value": value})
     return {
+        "card of home": f"api/cards/{name}",
         "state": campaign,
         "results": f"{campaign}/results",
-        "card of home": f"api/cards/{name}",
         "answer": f"{campaign}/answer",
         "trials of a point": f"{campaign}/trials?{point}",
         "those one alone got": f"{campaign}/trials?{point}&show=one-alone",
@@ -196,30 +197,48 @@ def _with_trials(plan: Plan, n_per_point: int) -> Plan:
     return parse_plan({**plan.model_dump(mode="json"), "stop": stop})
 
 
-def print_opened(
-    browser: Browser, server: Server, path: str, ready: Callable[[Page], None]
-) -> None:
+class Opened(NamedTuple):
+    """One visit of a page."""
+
+    took_s: float
+    weight: int
+    n_requests: int
+    n_elsewhere: int
+
+
+def print_opened(browser: Browser, url: str, path: str, ready: Callable[[Page], None]) -> None:
     """Weight, requests and time to usable of one page, each time by a new visitor."""
-    took, weights, counts, elsewhere = [], [], [], 0
-    for _ in range(N_OPENED):
-        with browser.new_context() as context:
-            page = context.new_page()
-            answers: list[Response] = []
-            urls: list[str] = []
-            page.on("request", lambda request: urls.append(request.url))  # noqa: B023
-            page.on("response", answers.append)
-            started_s = time.perf_counter()
-            page.goto(server.url + path)
-            ready(page)
-            took.append(time.perf_counter() - started_s)
-            weights.append(sum(map(_weight, answers)))
-            counts.append(len(urls))
-            elsewhere += sum(not url.startswith((server.url, "data:", "blob:")) for url in urls)
+    visits = [opened(browser, url, path, ready) for _ in range(N_OPENED)]
     print(
-        f"  {path or 'home':28s} {max(weights) / 1e3:6.0f} kB in {max(counts)} requests, "
-        f"{elsewhere} off this machine; usable after {span(took)} ms",
+        f"  {path or 'home':28s} {max(v.weight for v in visits) / 1e3:6.0f} kB in "
+        f"{max(v.n_requests for v in visits)} requests, {sum(v.n_elsewhere for v in visits)} off "
+        f"this machine; usable after {span([v.took_s for v in visits])} ms",
         flush=True,
     )
+
+
+def opened(browser: Browser, url: str, path: str, ready: Callable[[Page], None]) -> Opened:
+    """Visit a page with nothing cached."""
+    answers: list[Response] = []
+    urls: list[str] = []
+
+    def hear(answer: Response) -> None:
+        answers.append(answer)
+
+    def note(request: Request) -> None:
+        urls.append(request.url)
+
+    with browser.new_context() as context:
+        page = context.new_page()
+        page.on("response", hear)
+        page.on("request", note)
+        started_s = time.perf_counter()
+        page.goto(url + path)
+        ready(page)
+        took_s = time.perf_counter() - started_s
+        own = (url, "data:", "blob:")
+        n_elsewhere = sum(not one.startswith(own) for one in urls)
+        return Opened(took_s, sum(map(_weight, answers)), len(urls), n_elsewhere)
 
 
 def _weight(answer: Response) -> int:
@@ -277,9 +296,9 @@ def main() -> None:
             print(f"  memory {memory_mb(server):.0f} MB")
             print(f"\nin Chromium, a new visitor each time, of {N_OPENED}")
             browser = driver.chromium.launch(executable_path=CHROMIUM, args=FLAGS)
-            print_opened(browser, server, "", cards_are_told)
+            print_opened(browser, server.url, "", cards_are_told)
             for campaign in names:
-                print_opened(browser, server, f"campaigns/{campaign}", curves_are_drawn)
+                print_opened(browser, server.url, f"campaigns/{campaign}", curves_are_drawn)
             browser.close()
             for campaign in ("large-curves", "large-map"):
                 print_while_written(folder, server, campaign, names[campaign])

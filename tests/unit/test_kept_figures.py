@@ -13,7 +13,7 @@ from report_examples import shared_campaign
 from solidcopy.actions import watch_campaign
 from solidcopy.actions.kept import Kept, stamp_of
 from solidcopy.actions.kept_figures import KEPT_FILE, keep_figures, kept_figures
-from solidcopy.actions.list_campaigns import campaign_card
+from solidcopy.actions.list_campaigns import AT_WORK_WORDS, campaign_card
 from solidcopy.actions.watch_campaign import CampaignWatch, watch_of
 from solidcopy.campaigns.journal import JournalReader, JournalWriter
 from solidcopy.errors import JournalError
@@ -75,7 +75,7 @@ def test_a_started_server_fits_nothing_again(
 ) -> None:
     plan = curves_plan(20, n_conditions=1)
     write_made_journal(tmp_path, plan)
-    card = campaign_card("made", tmp_path)
+    card = campaign_card("made", tmp_path, is_exact=True)
     assert card.sentence == answer(figures_of(tmp_path)).headline
     watch_of.cache_clear()
 
@@ -83,11 +83,28 @@ def test_a_started_server_fits_nothing_again(
         raise AssertionError("nothing was written")
 
     monkeypatch.setattr(watch_campaign, "gather_figures", gathered)
-    assert campaign_card("made", tmp_path) == card
+    assert campaign_card("made", tmp_path, is_exact=True) == card
     with JournalWriter(tmp_path, curves_plan(21, n_conditions=1), HERE) as writer:
         writer.append(item for item in finished(plan) if item.key.trial_index == 0)
     with pytest.raises(AssertionError, match="nothing was written"):
-        campaign_card("made", tmp_path)
+        campaign_card("made", tmp_path, is_exact=True)
+
+
+def test_a_card_comes_before_its_answer(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    write_made_journal(tmp_path, curves_plan(10, n_conditions=1))
+    gate, facts = threading.Event(), figures_of(tmp_path)
+
+    def gathered(_: object) -> CampaignFacts:
+        gate.wait(60)
+        return facts
+
+    monkeypatch.setattr(watch_campaign, "gather_figures", gathered)
+    early = campaign_card("made", tmp_path, is_exact=False)
+    assert (early.sentence, early.is_settled, early.n_done) == (AT_WORK_WORDS, False, 220)
+    gate.set()
+    card = campaign_card("made", tmp_path, is_exact=True)
+    assert (card.sentence, card.is_settled) == (answer(facts).headline, True)
+    assert campaign_card("made", tmp_path, is_exact=False) == card
 
 
 def test_an_older_value_is_given_while_the_newer_one_takes_long() -> None:

@@ -12,6 +12,7 @@ from solidcopy.campaigns.progress import CurveProgress
 from solidcopy.errors import SolidcopyError
 from solidcopy.reports.answer import answer
 
+AT_WORK_WORDS = "The answer is being worked out."
 MOST_SMALL_CURVES = 8
 """More cannot be told apart in a small picture."""
 
@@ -46,17 +47,28 @@ class CampaignCard:
     curves: Annotated[
         tuple[SmallCurve, ...], Field(description=f"the first {MOST_SMALL_CURVES} that have counts")
     ] = ()
+    is_settled: Annotated[
+        bool, Field(description="false while the sentence is being worked out: ask again soon")
+    ] = True
 
 
-def campaign_card(name: str, folder: Path) -> CampaignCard:
-    """What one campaign says now. A journal that cannot be read says so instead of an answer."""
+def campaign_card(name: str, folder: Path, *, is_exact: bool) -> CampaignCard:
+    """What one campaign says now. A journal that cannot be read says so instead of an answer.
+
+    Args:
+        name: shown where the plan has no title.
+        folder: of the campaign.
+        is_exact: wait for the answer, however long the fits take, unless a run changes it anyway.
+    """
     try:
         watch = watch_of(folder)
         state = watch.state(name)
-        sentence = "Nothing tried yet."
+        sentence, is_settled = "Nothing tried yet.", True
         if state.n_done:
-            _, facts = watch.figures(is_exact=not state.is_running)
-            sentence = answer(facts).headline
+            waits = is_exact and not state.is_running
+            found = watch.figures(is_exact=True) if waits else watch.figures_soon()
+            sentence = AT_WORK_WORDS if found is None else answer(found[1]).headline
+            is_settled = found is not None and (state.is_running or found[0] == state.stamp)
     except SolidcopyError as error:
         return CampaignCard(name, name, 0, 0, holder(folder) is not None, False, str(error))
     is_one_receiver = len({curve.receiver_name for curve in state.curves}) == 1
@@ -70,6 +82,7 @@ def campaign_card(name: str, folder: Path) -> CampaignCard:
         state.is_finished,
         sentence,
         tuple(curve for curve in curves if curve.axis_values),
+        is_settled,
     )
 
 

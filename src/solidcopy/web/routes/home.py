@@ -42,5 +42,7 @@ def contents(space: Space) -> Contents:
 
 @router.get("/api/cards/{name}")
 def card(name: str, space: Space) -> CampaignCard:
-    """How far a campaign came and what it answers."""
-    return campaign_card(name, space.campaign(name))
+    """How far a campaign came and what it answers, at once; the answer may need to be asked for
+    again.
+    """
+    return campaign_card(name, space.campaign(name), is_exact=False)

@@ -6,6 +6,7 @@ const WIDTH = 176;
 const HEIGHT = 88;
 const EDGE = 4;
 const DASHES = ["", "7 3", "2 3", "9 3 2 3", "4 2", "1 2", "12 4", "6 2 1 2"];
+const AGAIN_MS = 1500;
 const AT_ONCE = 2;
 
 const form = document.getElementById("new");
@@ -93,7 +94,9 @@ function tell(item, card) {
 async function fetchCards(items) {
   for (let item = items.shift(); item; item = items.shift()) {
     try {
-      tell(item, await ask("GET", `/api/cards/${encodeURIComponent(item.dataset.name)}`));
+      const card = await ask("GET", `/api/cards/${encodeURIComponent(item.dataset.name)}`);
+      tell(item, card);
+      if (!card.is_settled) setTimeout(() => fetchCards([item]), AGAIN_MS);
     } catch (error) {
       item.querySelector("p").textContent = error.message;
     }
