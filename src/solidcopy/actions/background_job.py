@@ -6,7 +6,6 @@ page, its server and a second window can come and go, as with a campaign's run.
 """
 
 import json
-import re
 import signal
 import subprocess
 import sys
@@ -17,7 +16,7 @@ from pathlib import Path
 import psutil
 
 from solidcopy.actions.job_process import END, ERRORS, PRINTED
-from solidcopy.actions.workspace import Workspace
+from solidcopy.actions.workspace import Workspace, checked_name
 from solidcopy.campaigns.journal.lock import holder
 from solidcopy.errors import JournalError
 
@@ -110,7 +109,7 @@ def job_state(space: Workspace, kind: str, name: str) -> Job:
 
 
 def _folder(space: Workspace, kind: str, name: str) -> Path:
-    return space.folder / JOBS / re.sub(r"[^A-Za-z0-9_.-]", "_", f"{kind}-{name}")
+    return space.folder / JOBS / f"{kind}-{checked_name(name)}"
 
 
 def _text(file: Path) -> str:
