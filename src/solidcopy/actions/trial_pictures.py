@@ -20,9 +20,10 @@ NEAR_WINDOW_SYMBOLS = 1.5
 """A window (Hann) of so many symbols tells neighbouring tones apart, and symbols too."""
 NEAR_WIDTHS = 1.5
 """The near picture reaches so many widths of the mode below and above the signal."""
-SPAN_DB, MOST_SPAN_DB = 30.0, 60.0
+FLOOR_DB, SPAN_DB, MOST_SPAN_DB = 3.0, 30.0, 60.0
+"""The palest shade lies so far above the usual cell: most of plain noise stays white."""
 N_SHADES = 255
-N_STEPS = 1000
+N_STEPS = 600
 """Of the waveform."""
 FLAT_STEPS = 1e-5
 """Samples this close to the slot's own peak, relative, stand at it."""
@@ -75,10 +76,10 @@ class Shades:
 
     @classmethod
     def of(cls, waveform: Waveform) -> "Shades":
-        """Fitting a slot: from its usual cell to its strongest, if that is near."""
+        """Fitting a slot: from above its usual cell to its strongest, if that is near."""
         levels = _levels(_wide_cells(waveform))
         usual, strongest = float(np.median(levels)), float(levels.max())
-        lowest = max(usual, strongest - MOST_SPAN_DB)
+        lowest = max(usual + FLOOR_DB, strongest - MOST_SPAN_DB)
         return cls(lowest, max(min(strongest, lowest + SPAN_DB), lowest + 10.0))
 
 

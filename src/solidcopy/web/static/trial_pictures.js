@@ -4,6 +4,7 @@ import { SUM, lookOf, part } from "/static/trial_parts.js";
 
 const HIGHEST_HZ = 3000;
 const NEAR_HEIGHT = 240;
+const N_SHADES = 12;
 const MARGIN_DB = 20;
 const [MOST_INSTANTS, MOST_SYMBOLS] = [40, 2];
 const [MOST_OUTLINED, SHORT_SHARE, EDGE_SHARE] = [40, 0.1, 0.05];
@@ -44,7 +45,7 @@ function shadesOfPage() {
   };
   const stops = [colour("--paper"), colour("--soft"), colour("--ink")];
   return Array.from({ length: 256 }, (_, level) => {
-    const at = (level / 255) * (stops.length - 1);
+    const at = (Math.round((level / 255) * N_SHADES) / N_SHADES) * (stops.length - 1);
     const below = Math.min(Math.floor(at), stops.length - 2);
     return stops[below].map((value, k) => value + (at - below) * (stops[below + 1][k] - value));
   });
