@@ -187,9 +187,10 @@ def test_another_campaign_and_another_bandwidth(page, server, harbour, portrait)
     expect(thresholds.get_by_role("row")).to_have_count(1 + 2 + 2)
     # How far the two lie apart, in the words of the command line.
     page.get_by_role("button", name="Compare").click()
-    said = page.locator("#against-words li")
-    expect(said.first).to_contain_text("in A", timeout=SOON_MS)
-    expect(said.nth(1)).to_contain_text("A is “quiet band” heard by “builtin” in harbour.campaign")
+    said = page.locator("#against-words")
+    itself = "A is “quiet band” heard by “builtin” in harbour.campaign"
+    expect(said).to_contain_text(itself, timeout=SOON_MS)
+    expect(said.get_by_role("listitem").first).to_contain_text("Half of the messages")
     portrait(page, "campaign")
     page.reload()
     expect(points(page)).to_have_count(n_own + 6, timeout=SOON_MS)
