@@ -197,8 +197,14 @@ def _is_begun(space: Workspace, name: str) -> bool:
 
 
 def stop_duel(space: Workspace, name: str) -> bool:
-    """Stop it cleanly; nothing that was tried is lost. Returns: whether it was running."""
-    return stop_job(space, DUELLING, name)
+    """Stop it cleanly; nothing that was tried is lost. Returns: whether it was running.
+
+    Raises: NotThereError if there is no such campaign.
+    """
+    was_running = stop_job(space, DUELLING, name)
+    if not was_running:
+        space.campaign(name)
+    return was_running
 
 
 def reveal_duel(space: Workspace, asked: DuelAsked) -> DuelView:
