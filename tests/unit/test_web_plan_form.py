@@ -495,3 +495,100 @@ def test_starting_plans_are_read_by_the_editing_library_too():
 def test_a_plan_written_on_another_system_keeps_its_text(space):
     (space.folder / "first.toml").write_bytes(b"\xef\xbb\xbf" + BASE.encode())
     assert plan_text(space, "first") == BASE
+
+
+# ---- Whatever stands in the text, and whatever is sent ------------------------------------------
+
+FIELDS = ["name", "kind", "impairments", "snr_db", "audio_hz", "low", "values", "start", "sources"]
+RICH = (
+    BASE
+    + """
+sending = { audio_hz = { low = 500, high = 900 } }
+
+[map]
+values = [1, 2]
+
+[[receivers]]
+kind = "builtin"
+"""
+)
+junk = st.recursive(
+    st.one_of(numbers, texts, st.booleans(), st.sampled_from(["axis", "map"])),
+    lambda one: st.one_of(
+        st.lists(one, max_size=3), st.dictionaries(st.sampled_from(FIELDS), one, max_size=4)
+    ),
+    max_leaves=8,
+)
+every_place = sorted(
+    {
+        place[:depth]
+        for place in places_of(tomllib.loads(RICH))
+        for depth in range(1, len(place) + 1)
+    },
+    key=str,
+)
+real = st.sampled_from(every_place)
+sent_places = st.one_of(
+    real,
+    st.tuples(real, st.sampled_from([*FIELDS, "gate", "pulse", 0, 1, ""])).map(
+        lambda pair: (*pair[0], pair[1])
+    ),
+)
+FORMS = ["number", "table", "axis", "map", "nothing", "word", "click", "list"]
+PRESETS = [
+    "Electric fence",
+    "Even noise, swept",
+    "My recording is the noise",
+    "Built-in, quick",
+    "x",
+]
+KEYS = ["", "level.snr_db", "sending.audio_hz", "carrier.offset_hz"]
+WAYS = ["start", "values", "snr_db", "interference_to_noise_db", "until", "audio_hz"]
+sent_changes = st.one_of(
+    st.fixed_dictionaries({"do": st.just("set"), "place": sent_places, "value": st.none() | junk}),
+    st.fixed_dictionaries(
+        {"do": st.just("turn"), "place": sent_places, "form": st.sampled_from(FORMS)}
+    ),
+    st.fixed_dictionaries(
+        {"do": st.just("way"), "place": sent_places, "field": st.sampled_from(WAYS)}
+    ),
+    st.fixed_dictionaries(
+        {"do": st.just("add"), "place": sent_places, "preset": st.sampled_from([*PRESETS, None])}
+    ),
+    st.fixed_dictionaries({"do": st.sampled_from(["double", "take-out"]), "place": sent_places}),
+    st.fixed_dictionaries(
+        {"do": st.just("move"), "place": sent_places, "by": st.sampled_from([-1, 1])}
+    ),
+    st.fixed_dictionaries(
+        {
+            "do": st.just("sweep"),
+            "by": st.sampled_from(["axis", "map"]),
+            "key": st.sampled_from(KEYS),
+        }
+    ),
+    st.fixed_dictionaries({"do": st.just("stop"), "preset": st.sampled_from(["A map", "x"])}),
+)
+
+
+@given(st.lists(st.tuples(real, junk), max_size=2), sent_changes)
+@settings(
+    max_examples=150,
+    deadline=None,
+    suppress_health_check=[HealthCheck.too_slow, HealthCheck.function_scoped_fixture],
+)
+def test_nothing_that_is_written_or_sent_breaks_the_form(space, replaced, sent):
+    (space.folder / "first.toml").write_text(BASE)
+    text = RICH
+    for place, value in replaced:
+        try:
+            text = edited(text, [Put(place, value)]).text
+        except PlanError:  # an earlier one took the place away
+            continue
+    assert read_form(space, "first", text).values is not None
+    change = CHANGE.validate_python(sent)
+    try:
+        made = change_form(space, "first", text, change)
+    except PlanError as error:
+        assert str(error)
+    else:
+        assert as_json(tomllib.loads(made.text)) == made.values

@@ -22,6 +22,7 @@ from solidcopy.actions.plan_form.finding import (
     field_at,
     kinds_of,
     shape_of,
+    tables_at,
     value_at,
 )
 from solidcopy.actions.plan_form.sweeps import sweep_edits, sweep_here
@@ -94,7 +95,7 @@ def _add(form: PlanForm, values: dict[str, Any], place: Place, change: Add) -> l
 def _fitting(form: PlanForm, values: dict[str, Any], place: Place, made: dict[str, Any]) -> Any:
     """A preset as it fits in: one swept field in a condition, a name of its own, a file there."""
     if place[-1] == "receivers":
-        taken = [value_at(one, ("name",)) for one in values.get("receivers", [{"name": "builtin"}])]
+        taken = [one.get("name") for one in tables_at(values, ("receivers",))] or ["builtin"]
         return {**made, "name": free_name(made["name"], taken)}
     condition = value_at(values, place[:-1])
     if _says(condition, AXIS):
@@ -109,16 +110,16 @@ def _fitting(form: PlanForm, values: dict[str, Any], place: Place, made: dict[st
 
 
 def _says(condition: Any, word: str) -> bool:
-    parts = [value_at(condition, ("sending",)), *(value_at(condition, ("impairments",)) or ())]
-    return any(word in part.values() for part in parts if isinstance(part, dict))
+    sending = value_at(condition, ("sending",))
+    parts = [sending if isinstance(sending, dict) else {}, *tables_at(condition, ("impairments",))]
+    return any(word in part.values() for part in parts)
 
 
 def _new_condition(values: dict[str, Any]) -> dict[str, Any]:
     """A condition with the noise of the first, so that it can be compared with it."""
-    conditions = values.get("conditions") or [{}]
-    impairments = value_at(conditions, (0, "impairments")) or ()
-    kept = [one for one in impairments if isinstance(one, dict) and "snr_db" in one]
-    taken = [value_at(one, ("name",)) for one in conditions]
+    impairments = tables_at(values, ("conditions", 0, "impairments"))
+    kept = [one for one in impairments if "snr_db" in one]
+    taken = [one.get("name") for one in tables_at(values, ("conditions",))]
     noise = deepcopy(kept) or [{"kind": "gaussian-noise", "snr_db": AXIS}]
     return {"name": free_name("another condition", taken), "impairments": noise}
 

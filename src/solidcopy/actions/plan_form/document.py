@@ -109,7 +109,7 @@ def line_of(text: str, place: Place) -> int | None:
         document = tomlkit.parse(text)
         found = _mark(document, place)
         lines = document.as_string().split("\n")
-    except (TOMLKitError, LookupError, TypeError, ValueError):
+    except (TOMLKitError, LookupError, TypeError, ValueError, AttributeError):
         return None
     if not found:
         return None
@@ -181,6 +181,8 @@ def _from_the_first_gap(root: Any, edit: Edit) -> Edit:
             value = [edit.value] if isinstance(edit, Insert) else edit.value
             names = edit.place[depth : -1 if isinstance(edit, Insert) else None]
             for name in reversed(names):
+                if not isinstance(name, str):
+                    raise TypeError("there is no list to put an item into")
                 value = {name: value}
             return Put(edit.place[:depth], value)
         holder = holder[step]

@@ -17,6 +17,12 @@ def value_at(values: Any, place: Place) -> Any:
     return values
 
 
+def tables_at(values: Any, place: Place) -> list[dict[str, Any]]:
+    """The tables in the list at a place; none if no list stands there."""
+    found = value_at(values, place)
+    return [one for one in found if isinstance(one, dict)] if isinstance(found, list) else []
+
+
 def table_of(form: PlanForm, shape: Shape | None, value: Any) -> Table | None:
     """The table that a value is, or could be: the only one, or that of its `kind`."""
     tables = [form.tables[name] for name in (shape.tables if shape else ())]

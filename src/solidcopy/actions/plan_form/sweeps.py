@@ -15,6 +15,8 @@ from solidcopy.impairments.level import MAP
 from solidcopy.trials.faults import Place
 from solidcopy.trials.plan import LEVEL_FIELDS
 
+LARGEST = 1e9
+"""A number beyond is no field's."""
 OWN_STEPS = 10
 """A field of which nothing else is known is swept in so many steps around what it is now."""
 
@@ -102,7 +104,12 @@ def middle_of(values: dict[str, Any], word: str) -> float | int | None:
     if not isinstance(ends, dict):
         return None
     numbers = ends.get("values") or [ends.get("start"), ends.get("stop")]
-    if not isinstance(numbers, list) or not all(isinstance(one, int | float) for one in numbers):
+    return middle_between(numbers) if isinstance(numbers, list) else None
+
+
+def middle_between(numbers: list[Any]) -> float | int | None:
+    """Middle of the smallest and the largest; None if they are no numbers of a usual size."""
+    if not all(isinstance(one, int | float) and abs(one) <= LARGEST for one in numbers):
         return None
     middle = round((min(numbers) + max(numbers)) / 2, 3)
     return int(middle) if middle == int(middle) else middle
@@ -119,7 +126,7 @@ def _candidates(form: PlanForm, values: dict[str, Any], number: int) -> Iterator
     sending = form.tables["Sending"]
     yield from _of_table(sending, values, (*base, "sending"), "how the signal is sent", "sending")
     impairments = value_at(values, (*base, "impairments"))
-    for place in range(len(impairments)) if isinstance(impairments, list) else ():
+    for place in range(len(impairments) if isinstance(impairments, list) else 0):
         at: Place = (*base, "impairments", place)
         table = table_at(form, values, at)
         if table is not None and table.kind is not None:
@@ -173,8 +180,8 @@ def _range_of(one: _Candidate, values: dict[str, Any], word: str) -> dict[str, A
     made = words.sweep_of(one.field.name)
     if made is None:
         now = value_at(values, one.place)
-        size = abs(now) if isinstance(now, int | float) and now else 1
-        middle = now if isinstance(now, int | float) else 0
+        middle = middle_between([now]) or 0
+        size = abs(middle) or 1
         made = {"start": middle - size, "stop": middle + size, "step": 2 * size / OWN_STEPS}
     kept = values.get(word)
     if isinstance(kept, dict) and "placement" in kept:

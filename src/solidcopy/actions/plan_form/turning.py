@@ -7,7 +7,7 @@ from solidcopy.actions.plan_form.description import PlanForm, Table, Way
 from solidcopy.actions.plan_form.document import Edit, Put, Take
 from solidcopy.actions.plan_form.finding import field_at, kinds_of, shape_of, table_at, value_at
 from solidcopy.actions.plan_form.shapes import Shape
-from solidcopy.actions.plan_form.sweeps import number_edit, sweep_here
+from solidcopy.actions.plan_form.sweeps import middle_between, number_edit, sweep_here
 from solidcopy.errors import PlanError
 from solidcopy.impairments.level import AXIS, MAP
 from solidcopy.trials.faults import Place, field_words
@@ -48,9 +48,9 @@ def _start_for(form: PlanForm, values: dict[str, Any], place: Place, shape: Shap
 def _number_for(form: PlanForm, values: dict[str, Any], place: Place, now: Any) -> Any:
     """Middle of the spread or of the axis that a field had; else what it begins with."""
     if isinstance(now, dict):
-        low, high = now.get("low"), now.get("high")
-        if isinstance(low, int | float) and isinstance(high, int | float):
-            return (low + high) / 2
+        middle = middle_between([now.get("low"), now.get("high")])
+        if middle is not None:
+            return middle
     if now in SWEPT:
         edit = number_edit(form, values, place, str(now))
         if isinstance(edit, Put):
@@ -59,7 +59,7 @@ def _number_for(form: PlanForm, values: dict[str, Any], place: Place, now: Any) 
 
 
 def _spread_around(now: Any, start: Any) -> dict[str, float]:
-    middle = now if isinstance(now, int | float) else start or 0
+    middle = middle_between([now]) or start or 0
     reach = abs(middle) / 2 or 0.5
     return {"low": middle - reach, "high": middle + reach}
 
@@ -76,7 +76,8 @@ def way_edits(form: PlanForm, values: dict[str, Any], place: Place, name: str) -
     taken, others = _ways_of(table, name)
     if table is None or taken is None:
         raise PlanError(f"{field_words((*place, name))}: there is no such way to say it")
-    here = value_at(values, place)
+    found = value_at(values, place)
+    here = found if isinstance(found, dict) else {}
     gone = [field for field in others if field in here]
     swept = next((here[field] for field in gone if here[field] in SWEPT), None)
     edits: list[Edit] = [Take((*place, field)) for field in gone]
