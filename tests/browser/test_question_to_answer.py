@@ -79,7 +79,7 @@ def test_the_server_may_be_killed_in_mid_run(page, server, folder):
         kept = read_status(campaign).n_done
         assert seen <= kept < 244
         page.get_by_role("button", name="Go on").click()
-        expect(page.locator("#far")).to_contain_text("244 of 244, finished", timeout=120_000)
+        expect(page.locator("#far")).to_contain_text("244 of 244, finished", timeout=300_000)
     finally:
         again.kill()
         time.sleep(0.1)
