@@ -10,7 +10,7 @@ from solidcopy.errors import ChangedError, Fault, PlanError
 from solidcopy.impairments.added.recording import OwnRecording
 from solidcopy.modes.registry import mode_named
 from solidcopy.receivers.builtin.settings import BuiltinSettings
-from solidcopy.reports.write import put_text
+from solidcopy.reports.whole_file import put_text
 from solidcopy.trials.faults import Place, explain, field_words
 from solidcopy.trials.plan import Plan, plan_of_text, read_plan
 

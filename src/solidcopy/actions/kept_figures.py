@@ -15,7 +15,7 @@ from pydantic_core import to_json
 
 from solidcopy import __version__
 from solidcopy.reports.facts import CampaignFacts
-from solidcopy.reports.write import put_bytes
+from solidcopy.reports.whole_file import put_bytes
 
 KEPT_FILE = "kept-figures.json"
 

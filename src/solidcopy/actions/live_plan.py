@@ -6,7 +6,7 @@ from pathlib import Path
 import tomlkit
 
 from solidcopy.errors import PlanError
-from solidcopy.reports.write import put_text
+from solidcopy.reports.whole_file import put_text
 from solidcopy.trials.live_setup import LiveSetUp
 from solidcopy.trials.plan import plan_of_text
 

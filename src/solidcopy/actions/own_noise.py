@@ -11,7 +11,7 @@ from solidcopy.actions.run import read_status
 from solidcopy.actions.twin_plan import TWIN
 from solidcopy.actions.workspace import Workspace
 from solidcopy.errors import NotThereError, PlanError
-from solidcopy.reports.write import put_text
+from solidcopy.reports.whole_file import put_text
 
 FIT_SUFFIX = FIT.removeprefix(PLAN.removesuffix(".toml"))
 

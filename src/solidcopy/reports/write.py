@@ -1,12 +1,7 @@
 """From a journal to the files of a report. Each file appears whole or not at all."""
 
-import os
-import tempfile
-from collections.abc import Callable
 from dataclasses import dataclass
-from io import TextIOWrapper
 from pathlib import Path
-from typing import BinaryIO, TextIO
 
 from solidcopy.campaigns.journal import JournalReader
 from solidcopy.errors import JournalError
@@ -18,6 +13,7 @@ from solidcopy.reports.page import ShownPage, page_html, sampled, shown_page
 from solidcopy.reports.reported_tables import reported_csv
 from solidcopy.reports.samples import sample_facts
 from solidcopy.reports.tables import curves_csv, facts_json, write_trials_csv
+from solidcopy.reports.whole_file import put_bytes, put_lines, put_text
 
 MAP_TABLES = {"map-thresholds": map_thresholds_csv, "map-shares": map_shares_csv}
 
@@ -104,7 +100,7 @@ def _write(
             html=put_text(out_folder / "report.html", html),
             json=put_text(out_folder / "facts.json", facts_json(facts)),
             curves_csv=put_text(out_folder / "curves.csv", curves_csv(facts)),
-            trials_csv=_put_by(
+            trials_csv=put_lines(
                 out_folder / "trials.csv", lambda file: write_trials_csv(reader.rows(), file)
             ),
             map_csvs=tuple(
@@ -148,37 +144,3 @@ def _put_pdf(path: Path, page: ShownPage | None) -> Path | None:
     from solidcopy.reports.pdf import page_pdf  # noqa: PLC0415  (a typesetter that few runs need)
 
     return put_bytes(path, page_pdf(page))
-
-
-def put_text(path: Path, text: str) -> Path:
-    """Write a file whole or not at all."""
-    return put_bytes(path, text.encode("utf-8"))
-
-
-def put_bytes(path: Path, content: bytes) -> Path:
-    """Write a file whole or not at all."""
-    return put_by(path, lambda file: file.write(content))
-
-
-def _put_by(path: Path, write: Callable[[TextIO], object]) -> Path:
-    def write_text(file: BinaryIO) -> None:
-        # newline="": a CSV or SVG has the same bytes on every system.
-        text = TextIOWrapper(file, encoding="utf-8", newline="")
-        write(text)
-        text.detach()
-
-    return put_by(path, write_text)
-
-
-def put_by(path: Path, write: Callable[[BinaryIO], object]) -> Path:
-    """Write beside the path and rename, so that a reader never meets half a file."""
-    descriptor, name = tempfile.mkstemp(prefix=f".{path.name}-", dir=path.parent)
-    try:
-        with open(descriptor, "wb") as file:
-            write(file)
-        os.chmod(name, 0o644)
-        os.replace(name, path)
-    except BaseException:
-        Path(name).unlink(missing_ok=True)
-        raise
-    return path

@@ -29,7 +29,7 @@ from solidcopy.actions.looks.request import LOOK, AnswerAsked, LookAsked
 from solidcopy.actions.served import served
 from solidcopy.actions.workspace import Workspace
 from solidcopy.errors import NotThereError, WorkspaceError
-from solidcopy.reports.write import put_text
+from solidcopy.reports.whole_file import put_text
 
 LOOKS = ".looks"
 """Sub-folder of the bench folder; it may be removed at any time."""

@@ -8,12 +8,9 @@ import json
 import sys
 from dataclasses import replace
 from pathlib import Path
-from typing import Any
 
-from solidcopy.actions.before_after import CompareRequest, compare_noise
-from solidcopy.actions.find_slots import find_slots_in, start_of_recording
-from solidcopy.actions.inspect_recording import inspect_recording
-from solidcopy.actions.looks.answer import ANSWER, ANSWERED, ASKED, FACTS, PLAN, LookAnswer
+from solidcopy.actions.looks.answer import ANSWER, ANSWERED, ASKED, FACTS, LookAnswer
+from solidcopy.actions.looks.found import Found
 from solidcopy.actions.looks.request import (
     LOOK,
     AnswerAsked,
@@ -25,110 +22,69 @@ from solidcopy.actions.looks.request import (
     SlotsAsked,
     TwinAsked,
 )
-from solidcopy.actions.looks.words import (
-    campaign_answer,
-    change_answer,
-    cost_plan_answer,
-    health_answer,
-    parts_answer,
-    slots_answer,
-    twin_answer,
-)
-from solidcopy.actions.noise_cost import CostRequest, cost_plan
-from solidcopy.actions.noise_parts import Stretch, noise_parts
-from solidcopy.actions.noise_twin import TwinRequest, write_twin
 from solidcopy.errors import SolidcopyError
-from solidcopy.noise.slots.find import SlotHints
-from solidcopy.reports.picture import Picture
-from solidcopy.reports.write import put_text
+from solidcopy.reports.whole_file import put_text
 
 
 def carry_out(folder: Path, asked: LookAsked, files: tuple[Path, ...]) -> None:
     """Look, and write the answer into the folder; a refusal is an answer as well."""
     try:
-        answer = _look(folder, asked, files)
+        answer = _kept(folder, _look(folder, asked, files))
     except SolidcopyError as error:
         answer = LookAnswer(_without_folders(str(error), files), is_refusal=True)
     put_text(folder / ANSWERED, ANSWER.dump_json(answer).decode())
 
 
-def _look(folder: Path, asked: LookAsked, files: tuple[Path, ...]) -> LookAnswer:
+def _look(folder: Path, asked: LookAsked, files: tuple[Path, ...]) -> Found:
+    # Each look imports what it needs and no more: all together take seconds.
     match asked:
         case HealthAsked():
-            inspected = inspect_recording(files[0], asked.answers())
-            return _kept(folder, health_answer(inspected), inspected.as_dict())
+            from solidcopy.actions.looks.of_health import look_at_health  # noqa: PLC0415
+
+            return look_at_health(asked, files[0])
         case PartsAsked():
-            parts = noise_parts(files[0], asked.answers(), Stretch(asked.start_s, asked.length_s))
-            answer, pictures = parts_answer(parts)
-            return _kept(folder, answer, parts.as_dict(), pictures)
+            from solidcopy.actions.looks.of_parts import look_at_parts  # noqa: PLC0415
+
+            return look_at_parts(asked, files[0])
         case SlotsAsked():
-            starts = None if asked.start is None else start_of_recording(asked.start)
-            hints = SlotHints(asked.reference_hz, starts)
-            slots = find_slots_in(files[0], asked.mode, hints, channel=asked.channel)
-            return _kept(folder, slots_answer(slots), slots.as_dict())
+            from solidcopy.actions.looks.of_slots import look_at_slots  # noqa: PLC0415
+
+            return look_at_slots(asked, files[0])
         case ChangeAsked():
-            before, after = files
-            change = compare_noise(
-                CompareRequest(before, after, asked.band, asked.gain_change_db, asked.channel)
-            )
-            answer, pictures = change_answer(change)
-            return _kept(folder, answer, change.as_dict(), pictures)
+            from solidcopy.actions.looks.of_change import look_at_change  # noqa: PLC0415
+
+            return look_at_change(asked, *files)
         case CostAsked() | AnswerAsked() | TwinAsked():
             return _look_with_plan(folder, asked, files)
 
 
 def _look_with_plan(
     folder: Path, asked: CostAsked | AnswerAsked | TwinAsked, files: tuple[Path, ...]
-) -> LookAnswer:
+) -> Found:
     """Looks that write a plan, or read what a campaign made of one."""
     match asked:
         case CostAsked():
-            plan = cost_plan(_cost_request(folder, asked, files[0]))
-            put_text(folder / PLAN, plan.text())
-            return cost_plan_answer(plan)
+            from solidcopy.actions.looks.of_cost import look_for_cost  # noqa: PLC0415
+
+            return look_for_cost(asked, files[0])
         case AnswerAsked():
-            return _kept(folder, *campaign_answer(files[1]))
+            from solidcopy.actions.looks.of_campaign import look_at_campaign  # noqa: PLC0415
+
+            return look_at_campaign(files[1])
         case TwinAsked():
-            twin = _twin_request(folder, asked, files[0])
-            fitted = write_twin(twin)
-            return _kept(folder, twin_answer(twin, fitted), fitted.as_dict())
+            from solidcopy.actions.looks.of_twin import look_for_twin  # noqa: PLC0415
+
+            return look_for_twin(asked, files[0], folder)
 
 
-def _kept(
-    folder: Path, answer: LookAnswer, facts: dict[str, Any], pictures: tuple[Picture, ...] = ()
-) -> LookAnswer:
-    put_text(folder / FACTS, json.dumps(facts, indent=1, ensure_ascii=False) + "\n")
-    for picture in pictures:
-        put_text(folder / f"{picture.name}.svg", picture.labelled())
-    return replace(answer, files=(*answer.files, FACTS))
-
-
-def _twin_request(folder: Path, asked: TwinAsked, file: Path) -> TwinRequest:
-    return TwinRequest(
-        recording=file,
-        plan_file=folder / PLAN,
-        mode=asked.mode,
-        n_trials=asked.n_trials,
-        is_each=asked.is_each,
-        audio_hz=asked.audio_hz,
-        channel=asked.channel,
-        root_seed=asked.root_seed,
-        may_replace=True,
-    )
-
-
-def _cost_request(folder: Path, asked: CostAsked, file: Path) -> CostRequest:
-    return CostRequest(
-        recording=file,
-        out=folder,
-        mode=asked.mode,
-        n_trials=asked.n_trials,
-        receivers=asked.efforts,
-        has_remedies=asked.has_remedies,
-        audio_hz=asked.audio_hz,
-        channel=asked.channel,
-        root_seed=asked.root_seed,
-    )
+def _kept(folder: Path, found: Found) -> LookAnswer:
+    """Write what belongs to an answer, and name it there."""
+    for name, text in found.texts.items():
+        put_text(folder / name, text)
+    if found.facts is None:
+        return found.answer
+    put_text(folder / FACTS, json.dumps(found.facts, indent=1, ensure_ascii=False) + "\n")
+    return replace(found.answer, files=(*found.answer.files, FACTS))
 
 
 def _without_folders(words: str, files: tuple[Path, ...]) -> str:

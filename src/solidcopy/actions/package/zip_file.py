@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import BinaryIO
 
 from solidcopy.errors import PackageError
-from solidcopy.reports.write import put_by
+from solidcopy.reports.whole_file import put_by
 
 CHUNK_BYTES = 1 << 20
 TOO_LONG_FOR_32_BITS = 1 << 31
