@@ -1,6 +1,7 @@
 """Paths made of known faults, through which the test sequence is sent (no code of the check)."""
 
 import numpy as np
+import scipy.fft
 import scipy.signal
 import soxr
 
@@ -30,7 +31,8 @@ def ride_gain(samples, *, target_db, ratio, attack_s, release_s, rate_hz=RATE_HZ
     1 dB for `ratio` dB.
     """
     n_step = rate_hz // 4000
-    envelope = np.abs(scipy.signal.hilbert(samples))
+    n_fast = scipy.fft.next_fast_len(samples.size)
+    envelope = np.abs(scipy.signal.hilbert(samples, n_fast))[: samples.size]
     envelope = scipy.signal.lfilter([1 / 48], [1, -47 / 48], envelope)[::n_step]
     level_db = 20 * np.log10(np.maximum(envelope, 1e-6))
     aims_db = -np.maximum(level_db - target_db, 0.0) * (1 - 1 / ratio)

@@ -96,7 +96,13 @@ def test_gaps_repeats_and_holes_are_told_apart() -> None:
     assert [slip.length_s for slip in path.slips] == pytest.approx([0.010], abs=1e-4)
     assert path.slips[0].at_s == pytest.approx(16.5, abs=0.02)
     assert [hole.at_s for hole in path.holes] == pytest.approx([11.0], abs=0.004)
-    assert path.holes[0].length_s == pytest.approx(0.008, abs=0.004)
+    assert path.holes[0].length_s == pytest.approx(0.008, abs=0.0026)
+
+
+@pytest.mark.parametrize("length_s", [0.005, 0.1])
+def test_a_hole_is_as_long_as_it_is(length_s: float) -> None:
+    path = measured(made_paths.blank(noisy(clean(), 16), STARTS_S + 21.0031, length_s))
+    assert [hole.length_s for hole in path.holes] == pytest.approx([length_s], abs=0.0026)
 
 
 def test_faint_in_noise_the_rate_is_still_told_and_the_rest_is_not() -> None:

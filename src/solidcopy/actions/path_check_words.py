@@ -136,8 +136,9 @@ def _treatment(path: Path) -> str:
     if isinstance(treatment, CannotTell):
         return f"cannot tell: {treatment.reason}"
     return (
-        f"a tone in noise {_pm(treatment.tone_over_noise_db)} dB over the noise, steady noise "
-        f"fades by {_pm(treatment.fade_db)} dB"
+        f"a tone in noise gets {_pm(treatment.tone_over_noise_db)} dB more gain than the noise; "
+        f"the noise's gain moves by {signed(-treatment.fade_db.value, 2)} dB in 4 s, by "
+        f"{_pm(treatment.pump_db)} dB with the tone"
     )
 
 

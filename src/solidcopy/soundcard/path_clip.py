@@ -21,18 +21,17 @@ class FlatTops:
 WORD_BITS = (8, 16)
 
 
-def find_flat_tops(heard: Samples, n_bits: int | None) -> FlatTops | None:
+def find_flat_tops(heard: Samples, word_step: float) -> FlatTops | None:
     """Look at both ends of the range, see noise.health.flat_tops.
 
     Args:
         heard: (n_samples,) at the rate at which it was recorded.
-        n_bits: of its words; None for floats.
+        word_step: distance of neighbouring values of its words; 0 for floats.
     """
-    step = 0.0 if n_bits is None else 2.0 ** (1 - n_bits)
     ends = []
     for samples in (heard, -heard):
         highest = float(samples.max())
-        top = FlatTop(step, 1)
+        top = FlatTop(word_step, 1)
         top.add(samples, 0, highest)
         ends.append((top.clipping(is_periodic=True), highest))
     found = both(ends[0][0], ends[1][0])

@@ -9,13 +9,15 @@ from solidcopy import units
 from solidcopy.soundcard.path_pieces import Heard
 from solidcopy.soundcard.path_sequence import LOUDEST_AMPLITUDE, SEQUENCE_HZ, Piece, sequence
 
-BLOCK_S = 0.0025
-AROUND_S = 0.1
+BLOCK_S = 0.00125
+AROUND_S = 0.6
 """The level expected is the median of so much around."""
 DEEP_DB = -14.0
 DEEP_CHIRP_DB = -30.0
 """An echo makes narrow notches, through which a chirp passes in a few milliseconds."""
-MIN_BLOCKS = 2
+MIN_BLOCKS = 3
+SHARP_DB = -6.0
+"""Two blocks before and after it the level is at least this: a gain that comes back is no hole."""
 LONGEST_S = 0.25
 """What lasts longer is no hole: it would be judged by its own median."""
 WATCHED = (Piece.STEPS, Piece.TWO_TONES, Piece.CHIRP, Piece.NOISE)
@@ -34,7 +36,7 @@ class Hole:
 def find_holes(heard: Heard) -> list[Hole]:
     """Blocks in which next to nothing was heard though there was sound before and after.
 
-    Two blocks (5 ms) at least: a step of the level is never so deep against what was sent.
+    Three blocks at least, 3.75 ms; edges are known to a block.
     """
     sent = sequence().both
     n_block = round(BLOCK_S * SEQUENCE_HZ)
@@ -56,10 +58,13 @@ def find_holes(heard: Heard) -> list[Hole]:
         deep_db = DEEP_CHIRP_DB if place.piece is Piece.CHIRP else DEEP_DB
         is_low = is_on & (ratios < units.ratio_from_db(deep_db) * expected)
         labels, n_found = scipy.ndimage.label(is_low)
+        normal = units.ratio_from_db(SHARP_DB) * expected
         for first, last in _runs(labels, n_found):
             length_s = (last - first + 1) * BLOCK_S
-            inside = first > 2 and last < n_blocks - 3
-            if inside and last - first + 1 >= MIN_BLOCKS and length_s < LONGEST_S:
+            if first < 2 or last >= n_blocks - 2 or last - first + 1 < MIN_BLOCKS:
+                continue
+            is_sharp = ratios[first - 2] > normal[first] and ratios[last + 2] > normal[last]
+            if is_sharp and length_s < LONGEST_S:
                 holes.append(Hole(place.start / SEQUENCE_HZ + first * BLOCK_S, length_s))
     return holes
 

@@ -71,6 +71,7 @@ def measure_path(heard: Samples, sample_rate_hz: int) -> Path | None:
     on_clock = on_sequence_clock(heard, sample_rate_hz, found)
     timing, (beside, holes), response = _beside(on_clock)
     n_bits = word_bits(heard)
+    word_step = 0.0 if n_bits is None else 2.0 ** (1 - n_bits)
     has_echo = isinstance(response, Response) and response.has_echo
     return Path(
         sample_rate_hz,
@@ -80,9 +81,9 @@ def measure_path(heard: Samples, sample_rate_hz: int) -> Path | None:
         found.start_s + float(timing.delay[0]) / SEQUENCE_HZ * found.stretch,
         _polarity(timing),
         holes,
-        find_flat_tops(heard, n_bits),
+        find_flat_tops(heard, word_step),
         n_bits,
-        measure_steps(beside, has_echo=has_echo),
+        measure_steps(beside, has_echo=has_echo, word_step=word_step),
         measure_tones(beside),
         response,
         measure_floor(beside),

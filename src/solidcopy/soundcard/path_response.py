@@ -33,7 +33,9 @@ NOISE_FROM_S = 0.2
 SKIRT_HZ = 36.0
 LOW_HZ, HIGH_HZ = 100.0, 3000.0
 WIDTHS_HZ = (50.0, 100.0, 250.0, 500.0)
-MIDDLE_HZ = (500.0, 2500.0)
+MIDDLE_HZ = (300.0, 2700.0)
+PASSED = 0.1
+"""A band belongs to the pass band if it holds so much of the strongest one's power."""
 MOST_ERROR_DB = 0.25
 
 
@@ -43,7 +45,8 @@ class Response:
 
     centres_hz: NDArray[np.float64]
     levels_db: NDArray[np.float64]
-    """Of bands around the centres, relative to the median from 500 to 2500 Hz."""
+    """Of bands around the centres, relative to the median of those within 10 dB of the strongest
+    from 300 to 2700 Hz."""
     width_hz: float
     error_db: float
     """Median standard error of a band's level."""
@@ -84,14 +87,17 @@ def measure_response(heard: Heard) -> Response | CannotTell:
             ]
         )
         n_independent = max(1.0, width_hz * (LATEST_S - EARLIEST_S))
-        is_middle = (centres_hz > MIDDLE_HZ[0]) & (centres_hz < MIDDLE_HZ[1])
-        middle = float(np.median(bands[is_middle]))
+        middle = _passed(bands[(centres_hz > MIDDLE_HZ[0]) & (centres_hz < MIDDLE_HZ[1])])
         ratio = noise * kept[0].size / max(middle, 1e-30)
         error_db = 4.343 * math.sqrt((2.0 * ratio + ratio**2) / n_independent)
         if middle > 0.0 and error_db < MOST_ERROR_DB:
             levels_db = amplitudes_db(np.sqrt(np.maximum(bands / middle, 1e-12)))
             return _described(centres_hz, levels_db, error_db, np.mean(kept, axis=0), noise)
     return CannotTell("the noise covers the chirps")
+
+
+def _passed(bands: NDArray[np.float64]) -> float:
+    return float(np.median(bands[bands >= PASSED * bands.max()]))
 
 
 def through(sent: Samples, response: Response) -> Samples:

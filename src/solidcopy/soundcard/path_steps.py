@@ -13,6 +13,7 @@ from solidcopy.signals.waveform import Samples
 from solidcopy.soundcard.path_pieces import Below, Heard, amplitudes_db
 from solidcopy.soundcard.path_sequence import (
     LOUD_STEPS,
+    LOUDEST_AMPLITUDE,
     RELEASE_STEP,
     SEQUENCE_HZ,
     STEP_HZ,
@@ -34,6 +35,8 @@ MOST_ERROR_DB = 0.5
 SEEN_DB = 0.25
 SEEN_SIGMAS = 5.0
 STILL_MOVING_DB = 0.15
+QUIET_AMPLITUDE = LOUDEST_AMPLITUDE / 10.0
+"""As made, of the tone 20 dB below the loudest."""
 SHARE = 1.0 - 1.0 / math.e
 """Of a change that is over after one time constant, 63 %."""
 
@@ -55,6 +58,8 @@ class Steps:
     """Of the fall of the gain after the level rose by 20 dB; Below: faster than could be seen."""
     error_db: float
     """Standard error of a rise or fall."""
+    coarse_db: float
+    """How far coarse words alone may move the gain of the tone 20 dB below the loudest."""
     loudest_gain: float
     """Amplitude heard at the loudest step over that made."""
 
@@ -65,10 +70,10 @@ class Steps:
         A fall alone, after a rise of the level, is a noise reduction that takes a steady tone for
         noise.
         """
-        return self.release_db > max(SEEN_DB, SEEN_SIGMAS * self.error_db)
+        return self.release_db > max(SEEN_DB, SEEN_SIGMAS * self.error_db, self.coarse_db)
 
 
-def measure_steps(heard: Heard, *, has_echo: bool) -> Steps | CannotTell:
+def measure_steps(heard: Heard, *, has_echo: bool, word_step: float) -> Steps | CannotTell:
     """Follow the amplitude of the tone through all steps, mean of both rounds.
 
     A time constant is the time until 63 % of the change in dB is over.
@@ -76,6 +81,7 @@ def measure_steps(heard: Heard, *, has_echo: bool) -> Steps | CannotTell:
     Args:
         heard: the recording beside the sequence.
         has_echo: what comes soon after a step is then not looked at.
+        word_step: distance of neighbouring values of its words; 0 for floats.
     """
     skipped_s = SKIPPED_ECHO_S if has_echo else SKIPPED_S
     courses = [_gain_course(heard.cut(place)) for place in heard.rounds(Piece.STEPS)]
@@ -109,6 +115,7 @@ def measure_steps(heard: Heard, *, has_echo: bool) -> Steps | CannotTell:
         attack_db,
         attack_s,
         error_db,
+        8.686 * word_step / 2.0 / (gain * QUIET_AMPLITUDE),
         gain,
     )
 
