@@ -1,10 +1,12 @@
 """The bench in real Chromium against a real server process: what every test of a page uses."""
 
+import os
 import re
 import shutil
 from pathlib import Path
 
 import numpy as np
+import psutil
 import pytest
 from axe_playwright_python.sync_playwright import Axe
 from PIL import Image
@@ -16,7 +18,7 @@ from solidcopy.actions.run import RunOptions, run_campaign
 from solidcopy.campaigns.journal.lock import holder
 from solidcopy.signals.audio_file import write_audio
 
-CHROMIUM = "/usr/bin/chromium"
+CHROMIUM = os.environ.get("CHROMIUM", "/usr/bin/chromium")
 FLAGS = [
     "--no-sandbox",
     "--disable-gpu",
@@ -26,6 +28,7 @@ FLAGS = [
     "--disable-component-update",
     "--disable-sync",
 ]
+ENDED_WITHIN_S = 20.0
 DESK = {"width": 1280, "height": 720}
 TABLET = {"width": 820, "height": 1180}
 PORTRAITS = Path(__file__).parents[2] / "docs" / "images" / "bench"
@@ -52,6 +55,24 @@ impairments = [
 [[receivers]]
 kind = "builtin"
 """
+
+
+@pytest.fixture(scope="session", autouse=True)
+def _nothing_left_behind(tmp_path_factory):
+    """Whatever was started on a folder of these tests has ended with them."""
+    yield
+    base = f"{tmp_path_factory.getbasetemp()}{os.sep}"
+    left = [
+        process
+        for process in psutil.process_iter(["cmdline"])
+        if process.pid != os.getpid()
+        and any(word.startswith(base) for word in process.info["cmdline"] or ())
+    ]
+    _, still = psutil.wait_procs(left, timeout=ENDED_WITHIN_S)
+    said = [process.info["cmdline"] for process in still]
+    for process in still:
+        process.kill()
+    assert said == []
 
 
 @pytest.fixture(scope="session")
