@@ -32,7 +32,12 @@ ENDED_WITHIN_S = 20.0
 DESK = {"width": 1280, "height": 720}
 TABLET = {"width": 820, "height": 1180}
 PORTRAITS = Path(__file__).parents[2] / "docs" / "images" / "bench"
+PORTRAIT = {"width": 1280, "height": 1000}
 PORTRAIT_COLOURS = 64
+DRAWN_ANEW = """() => {
+    scrollTo(0, 0);
+    return new Promise((done) => requestAnimationFrame(() => requestAnimationFrame(done)));
+}"""
 
 HARBOUR = """
 title = "Harbour: electric fence"
@@ -175,13 +180,17 @@ def portrait(request):
         if not request.config.getoption("--portraits"):
             return
         PORTRAITS.mkdir(parents=True, exist_ok=True)
+        size = page.viewport_size
+        page.set_viewport_size(PORTRAIT)
         for scheme in ("light", "dark"):
             page.emulate_media(color_scheme=scheme)
+            page.evaluate(DRAWN_ANEW)
             file = PORTRAITS / f"{name}-{scheme}.png"
-            page.screenshot(path=file, full_page=True)
+            page.screenshot(path=file)
             with Image.open(file) as picture:
                 small = picture.convert("RGB").quantize(PORTRAIT_COLOURS)
             small.save(file, optimize=True)
         page.emulate_media(color_scheme="light")
+        page.set_viewport_size(size)
 
     return keep
