@@ -222,7 +222,8 @@ TOGETHER = [
     [("gain riding", (0.02, 0.5, 20.0)), ("noise reduction", 12.0)],
     [("narrow", (350.0, 2600.0)), ("clipping", -3.0), ("ppm", -120.0)],
     [("echo", 6.0), ("hum", -30.0), ("gaps", 0.02)],
-    [("narrow", (350.0, 2600.0)), ("gain riding", (0.02, 0.5, 20.0)), ("gaps", -0.02)],
+    # The other way round, riding behind the filter, the gain would lift the skirts out of sight.
+    [("gain riding", (0.02, 0.5, 20.0)), ("narrow", (350.0, 2600.0)), ("gaps", -0.02)],
 ]
 
 

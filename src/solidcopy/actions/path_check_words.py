@@ -67,6 +67,8 @@ def _response(path: Path) -> str:
     edges = f"{edge_text(low_hz, 100)} to {edge_text(high_hz, 3000)} Hz at −3 dB"
     lowest_db, highest_db = response.ripple_db
     echo = f"; echo {number(response.echo_db, 0)} dB" if response.has_echo else ""
+    if not isinstance(path.steps, CannotTell) and path.steps.is_riding:
+        echo += "; flatter than it is while the gain follows the level"
     return (
         f"{edges}, inside {signed(lowest_db, 1)} to {signed(highest_db, 1)} dB "
         f"(bands of {response.width_hz:g} Hz, ± {number(1.96 * response.error_db, 2)} dB){echo}"

@@ -28,7 +28,7 @@ LOOK_S = 0.008
 EVERY_S = 0.001
 SKIPPED_S = 0.010
 """After a step until the window sees nothing of it..."""
-SKIPPED_ECHO_S = 0.150
+SKIPPED_ECHO_S = 0.400
 """...nor, where there is an echo, of what is left of the louder sound before."""
 SETTLED_SHARE = 0.4
 MOST_ERROR_DB = 0.5
