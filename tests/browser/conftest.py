@@ -36,6 +36,7 @@ PORTRAIT = {"width": 1280, "height": 1000}
 PORTRAIT_COLOURS = 64
 DRAWN_ANEW = """() => {
     scrollTo(0, 0);
+    document.querySelector(".where").textContent = "bench";  // else another one with each run
     return new Promise((done) => requestAnimationFrame(() => requestAnimationFrame(done)));
 }"""
 
