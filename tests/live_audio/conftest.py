@@ -9,6 +9,7 @@ import subprocess
 import tempfile
 import time
 from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -61,6 +62,19 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
 @pytest.fixture
 def sound_server() -> Iterator[SoundServer]:
     """A server of its own for one test; ends with it."""
+    with _running() as server:
+        yield server
+
+
+@pytest.fixture
+def other_sound_server() -> Iterator[SoundServer]:
+    """Another one beside it: what is played into one is not heard in the other."""
+    with _running() as server:
+        yield server
+
+
+@contextmanager
+def _running() -> Iterator[SoundServer]:
     if shutil.which("pulseaudio") is None:
         pytest.fail("no pulseaudio here: run setup/sound-server")
     # Sockets need short paths: not pytest's own folder.

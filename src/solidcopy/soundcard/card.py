@@ -15,7 +15,7 @@ from solidcopy.soundcard.output import Fill, Note, StreamTrouble, Trouble
 
 RATE_HZ = 48_000
 """The one rate that every card has."""
-LATENCY_S = 0.5
+LATENCY_S = 1.0
 """Room against running dry; where in it a frame stands is known, so it costs no accuracy."""
 
 

@@ -22,7 +22,7 @@ from solidcopy.soundcard.output import Output, Trouble
 from solidcopy.soundcard.stream_clock import StreamClock
 
 LOOK_EVERY_S = 0.2
-LEAD_S = 1.0
+LEAD_S = 2.0
 """A recording is handed over so long before its slot: longer than any card's buffer."""
 SETTLE_S = 3.0
 """A stream that has just begun is listened to before it is trusted."""

@@ -39,8 +39,8 @@ ROUTERS: tuple[APIRouter, ...] = (
     trials.router,
     reports.router,
     duel.router,
-    live.router,
     receivers.router,
+    live.router,
 )
 
 
