@@ -4,6 +4,8 @@ BIN := $(VENV)/bin
 INPUTS := pyproject.toml setup/environment setup/versions.txt
 CHROMIUM ?= /usr/bin/chromium
 export CHROMIUM
+# Tests of one file stay together, as they share what is slow to make.
+SPREAD := -n 2 --dist loadfile
 
 .PHONY: demo test lint unit browser chromium live-audio sound-server validate bench reference gallery portraits clean
 
@@ -19,18 +21,18 @@ lint: $(VENV)/.ready-for-tests
 	$(BIN)/lint-imports
 
 unit: $(VENV)/.ready-for-tests
-	$(BIN)/pytest -m "not sweep and not browser and not live_audio"
+	$(BIN)/pytest $(SPREAD) -m "not sweep and not browser and not live_audio"
 
 # The bench in the browser, in real Chromium; on Debian as root it is installed if missing.
 browser: $(VENV)/.ready-for-tests chromium
-	$(BIN)/pytest -m browser
+	$(BIN)/pytest $(SPREAD) -m browser
 
 chromium:
 	@setup/chromium "$(CHROMIUM)"
 
 # Real audio through a sound server without hardware; on Debian as root it is installed if missing.
 live-audio: $(VENV)/.ready-for-tests sound-server
-	$(BIN)/pytest -m live_audio
+	$(BIN)/pytest -n 2 -m live_audio
 
 sound-server:
 	@setup/sound-server

@@ -1,0 +1,86 @@
+"""Campaigns played through a sound server, in real time, to our own receiver listening live."""
+
+import json
+import subprocess
+import sys
+from pathlib import Path
+
+import numpy as np
+
+from solidcopy.actions.run import RunOptions, run_campaign
+from solidcopy.campaigns.journal import JournalReader
+from solidcopy.trials.outcome import Verdict
+
+PLAN = """
+mode = "{mode}"
+root_seed = 11
+axis = {{ values = {values} }}
+stop = {{ trials_per_point = {n}, nothing_sent = 0 }}
+
+[[conditions]]
+name = "noise"
+impairments = [{{ kind = "gaussian-noise", snr_db = "axis" }}]
+
+[[receivers]]
+kind = "{receiver}"
+{more}
+"""
+STATION = 'listener = "our own receiver behind a sound server"\nwait_s = 1.0'
+SHORT = {"mode": "ft4", "values": [-19.5, -18, -16.5, -15], "n": 10}
+LONG = {"mode": "ft8", "values": [-22, -20], "n": 4}
+
+
+def playing(server, plan: Path) -> subprocess.Popen:
+    command = [
+        *(sys.executable, "-m", "solidcopy", "play", str(plan), "--safe-path", "--json"),
+        *("--output", server.output, "--own-ear", server.source),
+    ]
+    return subprocess.Popen(command, env=server.environment, stdout=subprocess.PIPE, text=True)
+
+
+def offline(plan: Path, kinds: dict) -> dict:
+    plan.write_text(PLAN.format(**kinds, receiver="builtin", more=""))
+    for _ in run_campaign(plan, RunOptions(n_workers=1)):
+        pass
+    return plan.with_suffix(".campaign")
+
+
+def verdicts(campaign: Path) -> dict:
+    with JournalReader(campaign) as reader:
+        return {row.key: row.outcome.verdict for row in reader.rows()}
+
+
+def test_campaigns_are_heard_as_they_are_offline(
+    sound_server, other_sound_server, tmp_path
+) -> None:
+    """The recordings are the same, and a sound server passes them on unchanged but for the rate's
+    change and its dither: trial by trial the verdicts should be those without any sound.
+    """
+    played = []
+    for server, kinds in ((sound_server, SHORT), (other_sound_server, LONG)):
+        plan = tmp_path / f"{kinds['mode']}.toml"
+        plan.write_text(PLAN.format(**kinds, receiver="station", more=STATION))
+        played.append((kinds, plan, playing(server, plan)))
+    for kinds, plan, process in played:
+        told, _ = process.communicate(timeout=600.0)
+        steps = [json.loads(line) for line in told.splitlines()]
+        n = kinds["n"] * len(kinds["values"])
+        last = steps[-1]
+        assert (last["message"], last["n_done"], last["n_planned"]) == ("finished", n, n)
+        slots = [slot for step in steps for slot in step["slots"]]
+        void = [slot["void"] for slot in slots if slot["void"]]
+        errors_ms = np.array([slot["start_error_ms"] for slot in slots if not slot["void"]])
+        print(f"{kinds['mode']}: {len(slots)} slots, void {void}, start error ")
+        print(f"  mean {errors_ms.mean():+.2f} ms, sd {errors_ms.std():.2f} ms", end="")
+        print(f", largest {np.abs(errors_ms).max():.2f} ms")
+        assert void == []
+        assert np.abs(errors_ms).max() < 5.0
+        live = plan.with_suffix(".campaign")
+        alone = offline(tmp_path / f"{kinds['mode']}-offline.toml", kinds)
+        here, there = verdicts(live), verdicts(alone)
+        assert here.keys() == there.keys()
+        differ = [key for key in here if here[key] is not there[key]]
+        n_decoded = sum(verdict is Verdict.DECODED for verdict in here.values())
+        print(f"  {n_decoded} of {n} decoded; {len(differ)} verdicts differ from offline")
+        assert len(differ) <= 2
+        assert 0 < n_decoded < n
