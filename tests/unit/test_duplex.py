@@ -1,6 +1,7 @@
 """Playing and recording at once, on a made-up sound card that loops its output back late."""
 
 import threading
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -12,6 +13,7 @@ from solidcopy.soundcard import duplex
 from solidcopy.soundcard.card import RATE_HZ
 
 BLOCK = 960
+STATUS = SimpleNamespace(output_underflow=False, input_overflow=False)
 
 
 class LoopCard:
@@ -56,7 +58,7 @@ class LoopCard:
                 self.ended()
                 return
             out = np.empty((BLOCK, self.n_channels), np.float32)
-            self.callback(self.line[:BLOCK], out, BLOCK, None, 0)
+            self.callback(self.line[:BLOCK], out, BLOCK, None, STATUS)
             self.line = np.concatenate((self.line[BLOCK:], self.gain * out))
             if self.n_left is not None:
                 self.n_left -= BLOCK

@@ -10,8 +10,8 @@ from solidcopy.errors import DeviceError
 from solidcopy.signals.waveform import Samples
 from solidcopy.soundcard.card import LATENCY_S, RATE_HZ, card_named, portaudio
 
-TAIL_S = 2.5
-"""Recording goes on for so long, so that a path of 2 s is heard to its end."""
+TAIL_S = 4.0
+"""Recording goes on for so long: a path of 2 s behind buffers of 1.5 s is heard to its end."""
 SPARE_S = 10.0
 """A stream that takes longer than its sound and this is stuck."""
 
@@ -68,7 +68,7 @@ def play_and_record(sound: Samples, *, output: str | None, source: str | None) -
     both = _Both(_for_channels(sound, n_out), n_heard, n_in)
 
     def each(incoming: np.ndarray, outgoing: np.ndarray, n: int, _: Any, status: Any) -> None:
-        both.n_dry += bool(status)
+        both.n_dry += bool(status.output_underflow or status.input_overflow)
         both.turn(incoming, outgoing, n)
 
     _run(
@@ -102,7 +102,7 @@ def play_only(sound: Samples, *, output: str | None) -> int:
     both = _Both(_for_channels(sound, n_out), sound.shape[0] + round(LATENCY_S * RATE_HZ), 1)
 
     def each(outgoing: np.ndarray, n: int, _: Any, status: Any) -> None:
-        both.n_dry += bool(status)
+        both.n_dry += bool(status.output_underflow)
         both.turn(None, outgoing, n)
 
     _run(
