@@ -176,13 +176,16 @@ def sound_cards() -> list[Card]:
 
     By a process of its own: the sound library finds devices once, when it is loaded.
     """
-    asked = subprocess.run(
-        [sys.executable, "-m", "solidcopy", "cards", "--json"],
-        capture_output=True,
-        text=True,
-        timeout=LIST_WITHIN_S,
-        check=False,
-    )
-    if asked.returncode:
+    words = [sys.executable, "-m", "solidcopy", "cards", "--json"]
+    try:
+        asked = subprocess.run(
+            words, capture_output=True, text=True, timeout=LIST_WITHIN_S, check=False
+        )
+        found = json.loads(asked.stdout) if asked.returncode == 0 else None
+    except subprocess.TimeoutExpired:
+        raise DeviceError(f"no sound device answered within {LIST_WITHIN_S:g} s") from None
+    except ValueError:  # it ended before it had said a word
+        found = None
+    if found is None:
         raise DeviceError(asked.stderr.strip().removeprefix("solidcopy: ") or "no sound device")
-    return [Card(**found) for found in json.loads(asked.stdout)]
+    return [Card(**card) for card in found]
