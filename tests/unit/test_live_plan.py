@@ -1,5 +1,7 @@
 """What is confirmed of an output is kept in the plan, and a station is left out of `run`."""
 
+import platform
+
 import pytest
 
 from solidcopy.actions.live_bench import LiveBench, LiveRequest
@@ -65,6 +67,12 @@ def test_another_output_is_to_be_confirmed_anew(plan, tmp_path):
 def test_one_ear_is_asked_for(plan, ears):
     with pytest.raises(PlanError, match="where the decodes come from"):
         LiveBench(LiveRequest(plan, **ears))
+
+
+def test_a_plan_from_another_machine_is_to_be_confirmed_anew(plan, tmp_path, monkeypatch):
+    keep_confirmation(plan, LiveSetUp(output="cable"))
+    monkeypatch.setattr(platform, "node", lambda: "somebody-elses")
+    assert not LiveBench(LiveRequest(plan, log=tmp_path / "station.log")).set_up.is_confirmed
 
 
 def test_run_leaves_the_station_out(plan):

@@ -44,7 +44,7 @@ def keep_confirmation(file: Path, set_up: LiveSetUp) -> LiveSetUp:
     Returns: the set-up as kept.
     Raises: PlanError if the file is no plan, or cannot be written.
     """
-    confirmed = set_up.model_copy(update={"confirmed_for": set_up.output})
+    confirmed = set_up.model_copy(update={"confirmed_for": set_up.here})
     try:
         document = tomlkit.parse(file.read_text(encoding="utf-8"))
     except OSError as error:

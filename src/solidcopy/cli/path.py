@@ -1,12 +1,12 @@
 """`solidcopy path`: what a path of sound does to what is sent through it."""
 
 import json
-import sys
 from pathlib import Path
 from typing import Annotated
 
 import typer
 
+from solidcopy.cli.confirm import confirm
 from solidcopy.errors import PlanError
 
 
@@ -56,7 +56,7 @@ def path(
     if heard is not None:
         result = path_check.check_recording(heard, level_dbfs=level_dbfs, asked_snr_db=snr_db)
     else:
-        _confirm(statement, is_said=safe_path)
+        confirm(statement, is_said=safe_path)
         if output_only:
             typer.echo(path_check.play_sequence(output, level_dbfs=level_dbfs))
             return
@@ -69,13 +69,3 @@ def path(
 def _refuse_two_ways(output_only: bool, made: Path | None, heard: Path | None) -> None:
     if sum((output_only, made is not None, heard is not None)) > 1:
         raise PlanError("give one of --output-only, --made and --heard at most")
-
-
-def _confirm(statement: str, *, is_said: bool) -> None:
-    typer.echo(statement, err=True)
-    if is_said:
-        return
-    if not sys.stdin.isatty():
-        raise PlanError("nothing was played: read the above, and add --safe-path if it holds")
-    if not typer.confirm("Does all of this hold?", err=True):
-        raise typer.Exit(1)

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from solidcopy.errors import PlanError
+from solidcopy.cli.confirm import confirm
 
 if TYPE_CHECKING:
     from solidcopy.actions.live_report import LiveProgress
@@ -85,7 +85,7 @@ def play(
     )
     bench = LiveBench(request)
     if not bench.set_up.is_confirmed:
-        _confirm(bench.statement(), is_said=safe_path, is_asking=not lines)
+        confirm(bench.statement(), is_said=safe_path, is_asking=not lines)
         bench.confirm()
     show = _Shown(as_json)
     show.line(bench.clock_sentence())
@@ -121,16 +121,6 @@ def _listen(wishes: "Wishes") -> None:
             wishes.skip()
         elif letter == "p":
             wishes.turn()
-
-
-def _confirm(statement: str, *, is_said: bool, is_asking: bool) -> None:
-    typer.echo(statement, err=True)
-    if is_said:
-        return
-    if not is_asking or not sys.stdin.isatty():
-        raise PlanError("this output was not confirmed: read the above, then add --safe-path")
-    if not typer.confirm("Does all of this hold?", err=True):
-        raise typer.Exit(1)
 
 
 @dataclass(slots=True)

@@ -1,5 +1,6 @@
 """How a campaign is played to a station that listens. Alters no recording."""
 
+import platform
 from typing import Literal
 
 from pydantic import BaseModel, Field
@@ -25,12 +26,17 @@ class LiveSetUp(BaseModel):
     )
     confirmed_for: str | None = Field(
         None,
-        max_length=200,
-        description="the output for which it was confirmed that nothing that can radiate hangs on "
-        "it; written by `solidcopy play`",
+        max_length=500,
+        description="output and machine for which it was confirmed that nothing that can radiate "
+        "hangs on it; written by `solidcopy play`",
     )
+
+    @property
+    def here(self) -> str:
+        """This output on this machine: a plan that was handed on is to be confirmed anew."""
+        return f"{self.output or 'the usual output'} on {platform.node()}"
 
     @property
     def is_confirmed(self) -> bool:
         """Whether somebody has confirmed that this output is safe to play into."""
-        return self.confirmed_for == self.output
+        return self.confirmed_for == self.here
