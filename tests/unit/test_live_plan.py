@@ -4,9 +4,12 @@ import platform
 
 import pytest
 
+from solidcopy.actions.check_plan import check_plan
+from solidcopy.actions.edit_plan import begin_plan, save_plan
 from solidcopy.actions.live_bench import LiveBench, LiveRequest
 from solidcopy.actions.live_plan import keep_confirmation
 from solidcopy.actions.run import RunOptions, read_status, run_campaign
+from solidcopy.actions.workspace import Workspace
 from solidcopy.errors import PlanError
 from solidcopy.trials.identity import curve_identity
 from solidcopy.trials.live_setup import LiveSetUp
@@ -85,3 +88,14 @@ def test_run_leaves_the_station_out(plan):
     assert not status.is_finished
     scored = {curve.receiver_name: sum(p.n_scored for p in curve.points) for curve in status.curves}
     assert scored == {"station": 0, "builtin": 4}
+
+
+def test_the_cost_of_playing_is_told(plan):
+    """Derived: 4 trials of 7.5 s."""
+    assert 'played to "station": 30 seconds at most' in check_plan(plan).text()
+
+
+def test_a_page_may_name_a_station(tmp_path):
+    space = Workspace.at(tmp_path / "bench")
+    begin_plan(space, "evening", "noise")
+    assert save_plan(space, "evening", PLAN).receivers[0].kind == "station"

@@ -5,7 +5,9 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+from solidcopy.actions.live_order import stations_of
 from solidcopy.campaigns.workers import Batch, Job, run_batch
+from solidcopy.modes.registry import mode_named
 from solidcopy.reports.axis import axis_facts
 from solidcopy.reports.describe import condition_facts, receiver_facts, stop_words
 from solidcopy.reports.wording import counted, duration, plain
@@ -65,7 +67,17 @@ class PlanSummary:
             f"{counted(self.n_processors, 'processor')} "
             f"({1000.0 * self.seconds_per_trial:.0f} ms a trial, timed just now)"
         )
+        lines += self._station_lines()
         return "\n".join(lines)
+
+    def _station_lines(self) -> list[str]:
+        """How long it takes to play to each receiver that listens live."""
+        slot_s = mode_named(self.plan.mode).facts.slot_s
+        return [
+            f'  played to "{station.name}": {duration(self.n_trials * slot_s)} at most, each slot '
+            f"used ({slot_s:g} s a trial)"
+            for station in stations_of(self.plan).values()
+        ]
 
     def _condition_lines(self) -> list[str]:
         """Each condition in words; those of a map together, as they were written."""
@@ -115,7 +127,8 @@ def _seconds_per_trial(plan: Plan, import_folder: Path) -> float:
     middle and last) is tried at both ends of the axis before, so that a level that cannot be made
     shows here and not hours into a campaign."""
     points, places = plan.axis.points(), _tried(plan)
-    receivers = tuple(range(len(plan.receivers)))
+    stations = stations_of(plan)
+    receivers = tuple(place for place in range(len(plan.receivers)) if place not in stations)
 
     def batch(values: tuple[float, ...], n_each: int) -> Batch:
         keys = (

@@ -9,7 +9,7 @@ from solidcopy.actions.workspace import Workspace
 from solidcopy.errors import ChangedError, Fault, PlanError
 from solidcopy.impairments.added.recording import OwnRecording
 from solidcopy.modes.registry import mode_named
-from solidcopy.receivers.builtin.settings import BuiltinSettings
+from solidcopy.receivers.catalogue import NAME_NO_PROGRAM
 from solidcopy.reports.whole_file import put_text
 from solidcopy.trials.faults import Place, explain, field_words
 from solidcopy.trials.plan import Plan, plan_of_text, read_plan
@@ -119,7 +119,7 @@ def _refuse_foreign(plan: Plan, kept: Plan | None, workspace: Workspace) -> None
             "file there, then open the plan here",
         )
         for place, receiver in enumerate(plan.receivers)
-        if not isinstance(receiver, BuiltinSettings) and receiver not in known
+        if not isinstance(receiver, NAME_NO_PROGRAM) and receiver not in known
     ]
     found += [
         _fault(

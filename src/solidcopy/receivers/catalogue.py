@@ -22,6 +22,9 @@ AnyReceiver = Annotated[
 ]
 """Settings of any receiver, told apart by `kind`."""
 
+NAME_NO_PROGRAM = (BuiltinSettings, StationSettings)
+"""Settings in which no program and no code of this machine is named: anybody may write them."""
+
 
 def build_receiver(
     settings: BuiltinSettings | PythonSettings | ProgramSettings | LogSettings | StationSettings,

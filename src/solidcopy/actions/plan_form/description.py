@@ -12,8 +12,7 @@ from solidcopy.actions.plan_form import words
 from solidcopy.actions.plan_form.shapes import Choice, Shape, choice, is_nullable, shapes_of
 from solidcopy.actions.schema_words import default_words
 from solidcopy.modes.registry import MODE_NAMES
-from solidcopy.receivers.builtin.settings import BuiltinSettings
-from solidcopy.receivers.catalogue import AnyReceiver
+from solidcopy.receivers.catalogue import NAME_NO_PROGRAM, AnyReceiver
 from solidcopy.trials.field_words import split_unit
 from solidcopy.trials.plan import Plan
 
@@ -222,7 +221,7 @@ def _family_of(table: str) -> str:
 
 def _locked() -> set[str]:
     members = get_args(get_args(AnyReceiver)[0])
-    receivers = {member.__name__ for member in members if member is not BuiltinSettings}
+    receivers = {member.__name__ for member in members if member not in NAME_NO_PROGRAM}
     return receivers | {"LiveSetUp"}
 
 
