@@ -91,8 +91,8 @@ def test_run_leaves_the_station_out(plan):
 
 
 def test_the_cost_of_playing_is_told(plan):
-    """Derived: 4 trials of 7.5 s."""
-    assert 'played to "station": 30 seconds at most' in check_plan(plan).text()
+    """Derived: 4 trials and the usual 100 slots without a message, of 7.5 s, are 780 s."""
+    assert 'played to "station": 13 minutes at most' in check_plan(plan).text()
 
 
 def test_a_page_may_name_a_station(tmp_path):
