@@ -11,6 +11,7 @@ import soundfile
 from simulated_card import SimulatedClock, SimulatedMicrophone, once
 from solidcopy.actions.capture_slots import CaptureOptions, capture_slots
 from solidcopy.errors import DeviceError
+from solidcopy.soundcard.recorder import Recorder
 
 SLOT_S = 7.5
 TONE_HZ = 1000.0
@@ -128,3 +129,19 @@ def test_a_full_disk_ends_it_and_keeps_what_there_is(tmp_path, monkeypatch):
         captured(microphone, clock, tmp_path, n=5)
     assert len(list(tmp_path.glob("slot-*.wav"))) == 2
     assert not list(tmp_path.glob(".*.part"))
+
+
+def test_a_recorder_opens_a_device_that_was_gone():
+    clock = SimulatedClock()
+    microphone = SimulatedMicrophone(clock, tone_from_each_edge(clock))
+    with Recorder(microphone, clock, keep_s=30.0) as recorder:
+        clock.sleep(10.0)
+        microphone.unplug()
+        microphone.is_unplugged = False
+        for _ in range(2):
+            with pytest.raises(DeviceError):
+                recorder.cut(clock.utc_s() - 5.0, 2.0, to_rate_hz=12_000)
+        for _ in range(60):
+            clock.sleep(0.2)
+        sound = recorder.cut(clock.utc_s() - 5.0, 2.0, to_rate_hz=12_000)
+        assert sound.samples.size == 24_000

@@ -40,8 +40,7 @@ class Recorder:
 
     def __enter__(self) -> Self:
         """Open the stream. Raises DeviceError."""
-        self._source.open(self._take)
-        self._is_open = True
+        self._revive()
         return self
 
     def __exit__(self, *_: object) -> None:
@@ -54,8 +53,9 @@ class Recorder:
             start_s: UTC of its first sample.
             duration_s: its length.
             to_rate_hz: of the result; the card's own rate error is taken out as well.
-        Raises: DeviceError if any of it is missing.
+        Raises: DeviceError if any of it is missing; a device that was gone is opened again.
         """
+        self._revive()
         self.check()
         steady_s = start_s - self._clock.utc_s() + self._clock.steady_s()
         if not self._stream.is_known:
@@ -71,10 +71,23 @@ class Recorder:
         n_samples = round(duration_s * to_rate_hz)
         return Waveform(sound[begin : begin + n_samples].astype(np.float32), to_rate_hz)
 
+    def _revive(self) -> None:
+        """Open a device that was gone. Raises DeviceError if it still is."""
+        if self._is_open:
+            return
+        with self._lock:
+            self._blocks.clear()
+        self._gaps = []
+        self._stream.forget()
+        self._source.open(self._take)
+        self._is_open = True
+
     def check(self) -> None:
         """Learn of what happened to the stream. Raises DeviceError if it has ended."""
         for trouble in self._source.troubles():
             if trouble.kind is Trouble.ENDED:
+                self._is_open = False
+                self._source.close()
                 raise DeviceError(str(trouble.kind))
             self._gaps.append(trouble.frame)
             self._stream.forget()
