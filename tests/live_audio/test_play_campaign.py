@@ -6,9 +6,12 @@ import sys
 from pathlib import Path
 
 import numpy as np
+from scipy.stats import binomtest
 
 from solidcopy.actions.run import RunOptions, run_campaign
 from solidcopy.campaigns.journal import JournalReader
+from solidcopy.reports.gather import gather
+from solidcopy.reports.measured import Estimate
 from solidcopy.trials.outcome import Verdict
 
 PLAN = """
@@ -50,37 +53,52 @@ def verdicts(campaign: Path) -> dict:
         return {row.key: row.outcome.verdict for row in reader.rows()}
 
 
+def half_interval(campaign: Path):
+    """95 % interval of the 50 % threshold; None if there is none."""
+    with JournalReader(campaign) as reader:
+        (curve,) = gather(reader).curves
+    at = next(one.at for one in curve.thresholds if one.p == 0.5)
+    return at.interval if isinstance(at, Estimate) else None
+
+
 def test_campaigns_are_heard_as_they_are_offline(
     sound_server, other_sound_server, tmp_path
 ) -> None:
-    """The recordings are the same, and a sound server passes them on unchanged but for the rate's
-    change and its dither: trial by trial the verdicts should be those without any sound.
+    """The recordings are the same with and without sound, so verdicts are judged in pairs (exact
+    McNemar test, by scipy's binomial test). A busy machine may run dry once or twice in six
+    minutes; the slot is then void, told and played again.
     """
     played = []
     for server, kinds in ((sound_server, SHORT), (other_sound_server, LONG)):
         plan = tmp_path / f"{kinds['mode']}.toml"
         plan.write_text(PLAN.format(**kinds, receiver="station", more=STATION))
         played.append((kinds, plan, playing(server, plan)))
-    for kinds, plan, process in played:
-        told, _ = process.communicate(timeout=600.0)
-        steps = [json.loads(line) for line in told.splitlines()]
+    told = [process.communicate(timeout=600.0)[0] for _, _, process in played]
+    for (kinds, plan, _), lines in zip(played, told, strict=True):
+        steps = [json.loads(line) for line in lines.splitlines()]
         n = kinds["n"] * len(kinds["values"])
         last = steps[-1]
         assert (last["message"], last["n_done"], last["n_planned"]) == ("finished", n, n)
         slots = [slot for step in steps for slot in step["slots"]]
         void = [slot["void"] for slot in slots if slot["void"]]
         errors_ms = np.array([slot["start_error_ms"] for slot in slots if not slot["void"]])
-        print(f"{kinds['mode']}: {len(slots)} slots, void {void}, start error ")
+        print(f"{kinds['mode']}: {len(slots)} slots, void: {void}; start error")
         print(f"  mean {errors_ms.mean():+.2f} ms, sd {errors_ms.std():.2f} ms", end="")
         print(f", largest {np.abs(errors_ms).max():.2f} ms")
-        assert void == []
+        assert len(void) <= 2
         assert np.abs(errors_ms).max() < 5.0
         live = plan.with_suffix(".campaign")
         alone = offline(tmp_path / f"{kinds['mode']}-offline.toml", kinds)
         here, there = verdicts(live), verdicts(alone)
         assert here.keys() == there.keys()
-        differ = [key for key in here if here[key] is not there[key]]
+        lost = sum(there[key] is Verdict.DECODED is not here[key] for key in here)
+        gained = sum(here[key] is Verdict.DECODED is not there[key] for key in here)
         n_decoded = sum(verdict is Verdict.DECODED for verdict in here.values())
-        print(f"  {n_decoded} of {n} decoded; {len(differ)} verdicts differ from offline")
-        assert len(differ) <= 2
+        print(f"  {n_decoded} of {n} decoded; against offline {lost} lost, {gained} gained")
+        assert lost + gained == 0 or binomtest(lost, lost + gained).pvalue > 0.01
         assert 0 < n_decoded < n
+        if kinds is SHORT:
+            heard, dry = half_interval(live), half_interval(alone)
+            print(f"  50 % at {heard.low:.2f} to {heard.high:.2f} dB", end="")
+            print(f", offline at {dry.low:.2f} to {dry.high:.2f} dB")
+            assert heard.low <= dry.high and dry.low <= heard.high
