@@ -6,15 +6,13 @@ page, its server and a second window can come and go, as with a campaign's run.
 """
 
 import json
-import signal
 import subprocess
 import sys
 import time
 from dataclasses import dataclass
 from pathlib import Path
 
-import psutil
-
+from solidcopy.actions.background_run import stop_run
 from solidcopy.actions.job_process import END, ERRORS, PRINTED
 from solidcopy.actions.workspace import Workspace, checked_name
 from solidcopy.campaigns.journal.lock import holder
@@ -22,7 +20,7 @@ from solidcopy.errors import JournalError
 
 JOBS = ".jobs"
 """Sub-folder of the bench folder."""
-START_WITHIN_S, STOP_WITHIN_S, EVERY_S = 30.0, 30.0, 0.05
+START_WITHIN_S, EVERY_S = 30.0, 0.05
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,17 +80,7 @@ def stop_job(space: Workspace, kind: str, name: str) -> bool:
 
     Raises: JournalError if it has not ended within half a minute.
     """
-    folder = _folder(space, kind, name)
-    running = holder(folder)
-    if running is None:
-        return False
-    psutil.Process(running).send_signal(signal.SIGINT)
-    end_s = time.monotonic() + STOP_WITHIN_S
-    while holder(folder) is not None:
-        if time.monotonic() > end_s:
-            raise JournalError(f"{name}: process {running} is asked to stop and goes on yet")
-        time.sleep(EVERY_S)
-    return True
+    return stop_run(_folder(space, kind, name))
 
 
 def job_state(space: Workspace, kind: str, name: str) -> Job:

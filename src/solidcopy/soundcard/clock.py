@@ -1,7 +1,6 @@
 """What time it is, how sure that is, and whether the clock was set in the middle of things."""
 
 import time
-from dataclasses import dataclass
 from typing import Protocol
 
 STEP_S = 0.02
@@ -38,16 +37,6 @@ class SystemClock:
         time.sleep(seconds)
 
 
-@dataclass(frozen=True, slots=True)
-class ClockStep:
-    """The system's clock was set."""
-
-    by_s: float
-    """Positive: forward."""
-    at_steady_s: float
-    """When it was noticed; it happened since the look before."""
-
-
 class StepWatch:
     """Notices that UTC was set, by a clock that is not."""
 
@@ -56,14 +45,14 @@ class StepWatch:
         self._clock = clock
         self._difference_s = self._now()
 
-    def look(self) -> ClockStep | None:
-        """The step since the last look, if there was one. Ask about once a second."""
+    def look(self) -> float | None:
+        """By how many seconds it was set since the last look (positive: forward); None: it was not.
+        Ask about once a second.
+        """
         difference_s = self._now()
         by_s = difference_s - self._difference_s
         self._difference_s = difference_s
-        if abs(by_s) < STEP_S:
-            return None
-        return ClockStep(by_s, self._clock.steady_s())
+        return None if abs(by_s) < STEP_S else by_s
 
     def _now(self) -> float:
         """UTC less the steady clock, both taken at one moment."""

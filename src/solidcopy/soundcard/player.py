@@ -185,9 +185,9 @@ class SlotPlayer:
             faults.append(str(trouble.kind))
             if trouble.kind is Trouble.ENDED:
                 self._close()
-        step = self._watch.look()
-        if step is not None:
-            faults.append(f"the clock was set by {step.by_s:+.2f} s")
+        by_s = self._watch.look()
+        if by_s is not None:
+            faults.append(f"the clock was set by {by_s:+.2f} s")
         return faults
 
     def _steady_s(self, utc_s: float) -> float:
