@@ -19,8 +19,7 @@ import urllib.parse
 import urllib.request
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
-from dataclasses import replace
-from itertools import product
+from itertools import islice
 from pathlib import Path
 from typing import NamedTuple
 
@@ -30,12 +29,18 @@ from playwright.sync_api import Browser, Page, Request, Response, expect, sync_p
 
 from bench_server import Server
 from laps import machine
-from made_journal import HERE, curves_plan, finished, map_plan, write_made_journal
+from made_journal import (
+    HERE,
+    curves_plan,
+    finished_behind,
+    map_plan,
+    with_trials,
+    write_made_journal,
+)
 from solidcopy.actions.folder import SUFFIX
 from solidcopy.campaigns.journal import JournalReader, JournalWriter
 from solidcopy.campaigns.journal.schema import JOURNAL_FILE
-from solidcopy.trials.plan import Plan, parse_plan
-from solidcopy.trials.trial import SENT
+from solidcopy.trials.plan import Plan
 
 CHROMIUM = "/usr/bin/chromium"
 FLAGS = ["--no-sandbox", "--disable-gpu", "--disable-background-networking", "--disable-sync"]
@@ -177,24 +182,13 @@ def write_on(folder: Path) -> None:
     with JournalReader(folder) as reader:
         plan = reader.plan
     n_done = plan.stop.limit_per_point
-    # Outcomes of a short plan, moved behind the last trial, again and again.
-    drawn = sorted(finished(_with_trials(plan, N_MORE)), key=lambda item: item.key.trial_index)
-    sent = [item for item in drawn if item.key.arm == SENT]
-    with JournalWriter(folder, _with_trials(plan, n_done + N_ROUNDS * N_MORE), HERE) as writer:
+    with JournalWriter(folder, with_trials(plan, n_done + N_ROUNDS * N_MORE), HERE) as writer:
         print("writing", flush=True)
-        for n_before, first in product(
-            range(n_done, n_done + N_ROUNDS * N_MORE, N_MORE), range(0, len(sent), BATCH)
-        ):
-            writer.append(
-                replace(item, key=replace(item.key, trial_index=n_before + item.key.trial_index))
-                for item in sent[first : first + BATCH]
-            )
-            time.sleep(WRITES_EVERY_S)
-
-
-def _with_trials(plan: Plan, n_per_point: int) -> Plan:
-    stop = {**plan.stop.model_dump(mode="json"), "trials_per_point": n_per_point}
-    return parse_plan({**plan.model_dump(mode="json"), "stop": stop})
+        for first in range(n_done, n_done + N_ROUNDS * N_MORE, N_MORE):
+            more = finished_behind(plan, first, N_MORE)
+            while batch := list(islice(more, BATCH)):
+                writer.append(batch)
+                time.sleep(WRITES_EVERY_S)
 
 
 class Opened(NamedTuple):

@@ -8,6 +8,7 @@ import hashlib
 import math
 from collections.abc import Iterator
 from contextlib import closing
+from dataclasses import replace
 from functools import lru_cache
 from pathlib import Path
 from typing import Any, NamedTuple
@@ -150,6 +151,22 @@ def finished(plan: Plan) -> Iterator[Finished]:
             yield Finished(
                 key, column.receiver, _outcome(verdicts[int(verdict)], int(n_false), look, key)
             )
+
+
+def finished_behind(plan: Plan, n_done: int, n_more: int) -> Iterator[Finished]:
+    """Trials with a message sent behind those of a plan, index by index as runs do: the first
+    ones of each point under later indexes.
+    """
+    short = with_trials(plan, n_more, n_silent=0)
+    for item in sorted(finished(short), key=lambda item: item.key.trial_index):
+        yield replace(item, key=replace(item.key, trial_index=n_done + item.key.trial_index))
+
+
+def with_trials(plan: Plan, n_per_point: int, *, n_silent: int | None = None) -> Plan:
+    """The plan with another number of trials at each point, and with nothing sent."""
+    n_silent = plan.stop.nothing_sent if n_silent is None else n_silent
+    stop = {"trials_per_point": n_per_point, "nothing_sent": n_silent}
+    return parse_plan({**plan.model_dump(mode="json"), "stop": stop})
 
 
 def _outcome(verdict: Verdict, n_false: int, look: int, key: TrialKey) -> Outcome:
