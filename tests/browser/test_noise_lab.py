@@ -150,10 +150,27 @@ def test_what_is_no_sound_is_refused_and_what_is_not_played_is_heard(page, serve
     expect(coming).to_contain_text("letter.txt' is no sound file by its name")
     page.get_by_role("row").get_by_role("link", name="fence.aiff").click()
     assert [file.name for file in (folder / RECORDINGS).iterdir()] == ["fence.aiff"]
-    page.get_by_label("From, s").fill("5")
-    page.get_by_label("So many seconds").first.fill("2")
-    page.get_by_role("button", name="Play this piece").click()
+    press_play(page, from_s="5", length_s="2")
     page.wait_for_function("() => document.getElementById('player').duration === 2")
+
+
+def test_a_button_that_is_pressed_before_the_scripts_have_come_waits_for_them(
+    page, recordings, server
+):
+    held = []
+    page.route("**/noise-recording.js", lambda route: held.append(route))  # noqa: PLW0108 - builtins bear no attribute
+    page.goto(f"{server.url}noise/fence%20on.wav", wait_until="commit")
+    press_play(page, from_s="5", length_s="2")
+    (script,) = held
+    script.continue_()
+    page.wait_for_function("() => document.getElementById('player').duration === 2")
+    assert page.url == f"{server.url}noise/fence%20on.wav"
+
+
+def press_play(page, *, from_s, length_s):
+    page.get_by_label("From, s").fill(from_s)
+    page.get_by_label("So many seconds").first.fill(length_s)
+    page.get_by_role("button", name="Play this piece").click()
 
 
 def test_a_look_outlives_its_server_and_can_be_cancelled(page, recordings, server, folder):
