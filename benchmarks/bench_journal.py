@@ -28,6 +28,7 @@ import numpy as np
 
 from laps import machine
 from made_journal import HERE, curves_plan, finished_behind, with_trials, write_made_journal
+from solidcopy.actions.export import export
 from solidcopy.actions.point_trials import PER_PAGE, AskedTrials, Show, point_trials
 from solidcopy.campaigns.journal import JournalReader, JournalWriter
 from solidcopy.campaigns.journal.copy import copy_journal
@@ -45,7 +46,7 @@ N_ASKED, N_BESIDE = 9, 9
 CONDITION, AXIS_VALUE = "carrier 1", -20.0
 
 Told = dict[str, list[float]]
-"""Seconds by what was done; memory in bytes."""
+"""Seconds by what was done, or bytes where it says so."""
 
 
 def state(folder: Path) -> None:
@@ -139,6 +140,9 @@ def pass_over(folder: Path) -> Told:
     told = {"fingerprint": [taken_s(lambda: fingerprint(folder))]}
     with tempfile.TemporaryDirectory(dir=folder) as name:
         told["copy"] = [taken_s(lambda: copy_journal(folder, Path(name)))]
+        for out in (Path(name, "out.csv"), Path(name, "out.parquet")):
+            told[f"export, {out.suffix}"] = [taken_s(lambda path=out: export(folder, path))]
+            told[f"size in bytes, {out.suffix}"] = [out.stat().st_size]
     return told
 
 
@@ -161,7 +165,7 @@ def tell_part(part: str, folder: Path) -> None:
     before = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss
     told = PARTS[part](folder)
     more_bytes = 1024.0 * (resource.getrusage(resource.RUSAGE_SELF).ru_maxrss - before)
-    print(json.dumps({**told, f"memory of {part[2:]}": [more_bytes]}))
+    print(json.dumps({**told, f"memory in bytes, {part[2:]}": [more_bytes]}))
 
 
 def print_length(folder: Path, n_outcomes: int) -> None:
@@ -173,8 +177,8 @@ def print_length(folder: Path, n_outcomes: int) -> None:
     print(f"  made in {made_s:.0f} s; milliseconds, median (least – most):")
     for part in PARTS:
         for what, values in in_own_process(part, folder).items():
-            if what.startswith("memory"):
-                print(f"  {what:24s} {values[0] / 1e6:9.1f} MB", flush=True)
+            if "bytes" in what:
+                print(f"  {what:24s} {values[0] / 1e6:9.1f} · 10⁶", flush=True)
                 continue
             ms = 1e3 * np.array(values)
             print(f"  {what:24s} {np.median(ms):9.2f} ({ms.min():.2f} – {ms.max():.2f})")

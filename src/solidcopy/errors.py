@@ -96,3 +96,9 @@ class DeviceError(SolidcopyError):
 
 class ChangedError(WorkspaceError):
     """A plan was changed on disk since it was opened in the browser; nothing was overwritten."""
+
+
+class ExportError(SolidcopyError):
+    """A table of outcomes for other programs that cannot be written as asked."""
+
+    exit_code = 15

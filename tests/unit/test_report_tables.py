@@ -117,7 +117,7 @@ def test_trials_csv_names_every_trial() -> None:
     text = io.StringIO()
     with JournalReader(folder) as reader:
         plan = reader.plan
-        n_rows = write_trials_csv(reader.rows(), text)
+        n_rows = write_trials_csv(reader.rows(), reader.axis_unit, text)
         expected = [(row.key, row.outcome) for row in reader.rows()]
     rows = list(csv.DictReader(io.StringIO(text.getvalue())))
     assert n_rows == len(rows) == 2 * (5 * 30 + 20)

@@ -5,7 +5,7 @@ import sys
 import typer
 
 from solidcopy import __version__
-from solidcopy.cli import campaign, log, noise, package, plan, receiver
+from solidcopy.cli import campaign, keeping, log, noise, package, plan, receiver
 from solidcopy.cli.capture import capture
 from solidcopy.cli.cards import cards
 from solidcopy.cli.duel import duel
@@ -31,6 +31,7 @@ app.add_typer(receiver.app, name="receiver")
 app.add_typer(noise.app, name="noise")
 campaign.register(app)
 package.register(app)
+keeping.register(app)
 app.command("duel")(duel)
 app.command("impairments")(impairments)
 app.command("verify")(verify)

@@ -3,7 +3,7 @@
 import csv
 import json
 import math
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable
 from dataclasses import fields, is_dataclass
 from io import StringIO
 from typing import Any, TextIO
@@ -12,6 +12,7 @@ from solidcopy.campaigns.journal import JournalRow
 from solidcopy.reports.cell_text import cell_text
 from solidcopy.reports.facts import CampaignFacts
 from solidcopy.reports.measured import Estimate
+from solidcopy.reports.trial_columns import TRIAL_COLUMNS, Value, trial_values
 
 FORMAT = "solidcopy facts 2"
 """Raised whenever a key of facts.json changes its name or meaning."""
@@ -111,60 +112,21 @@ def curves_csv(facts: CampaignFacts) -> str:
     return text.getvalue()
 
 
-TRIAL_COLUMNS = (
-    "trial",
-    "condition",
-    "receiver",
-    "arm",
-    "axis_value",
-    "trial_index",
-    "verdict",
-    "right_text",
-    "right_audio_hz",
-    "right_time_offset_s",
-    "right_snr_db (2500 Hz, as reported)",
-    "n_false",
-    "false_texts",
-    "elapsed_s",
-    "cpu_s",
-    "mix_peak_dbfs",
-    "n_clipped",
-    "failure",
-    "sha256",
-)
+def write_trials_csv(rows: Iterable[JournalRow], axis_unit: str, file: TextIO) -> int:
+    """Every outcome as one line, streamed; numbers with all their digits.
 
-
-def write_trials_csv(rows: Iterable[JournalRow], file: TextIO) -> int:
-    """Every outcome as one line, streamed. Returns: number of outcomes written."""
+    Args:
+        axis_unit: of the plan's axis; empty if it has none.
+    Returns: number of outcomes written.
+    """
     table = csv.writer(file, lineterminator="\n")
-    table.writerow(TRIAL_COLUMNS)
+    table.writerow(column.name for column in TRIAL_COLUMNS)
     n_rows = 0
     for row in rows:
-        table.writerow(_trial_cells(row))
+        table.writerow(map(_cell, trial_values(row, axis_unit)))
         n_rows += 1
     return n_rows
 
 
-def _trial_cells(row: JournalRow) -> Iterator[object]:
-    key, outcome = row.key, row.outcome
-    right, readings = outcome.right, outcome.readings
-    yield from (str(key), cell_text(row.condition_name), cell_text(row.receiver_name), key.arm)
-    yield from (repr(key.axis_value), key.trial_index, outcome.verdict.value)
-    if right is None:
-        yield from ("", "", "", "")
-    else:
-        yield cell_text(right.text)
-        yield from map(_cell, (right.audio_hz, right.time_offset_s, right.snr_db))
-    yield len(outcome.false)
-    yield cell_text(" | ".join(decode.text for decode in outcome.false))
-    yield _cell(outcome.elapsed_s)
-    yield _cell(outcome.cpu_s)
-    yield "" if readings is None else _cell(readings.peak_dbfs)
-    yield "" if readings is None else readings.n_clipped
-    yield cell_text(((outcome.failure or "").strip().splitlines() or [""])[-1])
-    yield outcome.digest
-
-
-def _cell(value: float | None) -> str:
-    """Up to nine digits with a decimal point; empty if there is no number."""
-    return "" if value is None or not math.isfinite(value) else f"{value:.9g}"
+def _cell(value: Value) -> Value:
+    return cell_text(value) if isinstance(value, str) else value

@@ -101,7 +101,8 @@ def _write(
             json=put_text(out_folder / "facts.json", facts_json(facts)),
             curves_csv=put_text(out_folder / "curves.csv", curves_csv(facts)),
             trials_csv=put_lines(
-                out_folder / "trials.csv", lambda file: write_trials_csv(reader.rows(), file)
+                out_folder / "trials.csv",
+                lambda file: write_trials_csv(reader.rows(), reader.axis_unit, file),
             ),
             map_csvs=tuple(
                 put_text(out_folder / f"{name}.csv", table(facts))
