@@ -1,5 +1,6 @@
 """Sound cards of this machine, through PortAudio (the optional package sounddevice)."""
 
+import math
 import threading
 import time
 from dataclasses import dataclass
@@ -17,6 +18,10 @@ RATE_HZ = 48_000
 """The one rate that every card has."""
 LATENCY_S = 1.0
 """Room against running dry; where in it a frame stands is known, so it costs no accuracy."""
+
+SAME_WAKING = 0.5
+"""A block that is handed over sooner after another one than this share of that one's length came
+with it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -183,6 +188,32 @@ class CardOutput:
         self._stream.close()
 
 
+class Stamps:
+    """When blocks entered the card, where a system wakes us for several of them at once.
+
+    It then stamps all of them with the moment at which the first one entered.
+    """
+
+    def __init__(self, rate_hz: int) -> None:
+        """No block has come in yet."""
+        self._rate_hz = rate_hz
+        self._handed_s, self._next_s, self._length_s = -math.inf, 0.0, 0.0
+
+    def entered_s(self, n_frames: int, handed_s: float, stamp_s: float) -> float:
+        """The moment at which a block's first frame entered; call it for each block, in order.
+
+        Args:
+            n_frames: its length.
+            handed_s: when the system handed it over.
+            stamp_s: when it entered, by what the system says.
+        """
+        is_same_waking = handed_s - self._handed_s < SAME_WAKING * self._length_s
+        at_s = self._next_s if is_same_waking else stamp_s
+        self._handed_s, self._length_s = handed_s, n_frames / self._rate_hz
+        self._next_s = at_s + self._length_s
+        return at_s
+
+
 class CardInput:
     """One channel in through a sound card; see `Input`."""
 
@@ -202,12 +233,14 @@ class CardInput:
     def open(self, take: Take) -> None:
         """See `Input`."""
         stream = self._stream
+        stamps = Stamps(stream.rate_hz)
 
         def hear(frames: np.ndarray, n_frames: int, moment: Any, status: Any) -> None:
             if status.input_overflow:
                 stream.troubles.keep(Trouble.GAP, stream.frame)
-            since_s = moment.currentTime - moment.inputBufferAdcTime
-            take(frames[:, 0], stream.frame, time.monotonic() - since_s)
+            now_s = time.monotonic()
+            stamp_s = now_s - (moment.currentTime - moment.inputBufferAdcTime)
+            take(frames[:, 0], stream.frame, stamps.entered_s(n_frames, now_s, stamp_s))
             stream.frame += n_frames
 
         stream.open(hear)

@@ -24,8 +24,8 @@ from solidcopy.soundcard.stream_clock import StreamClock
 LOOK_EVERY_S = 0.2
 LEAD_S = 2.0
 """A recording is handed over so long before its slot: longer than any card's buffer."""
-SETTLE_S = 3.0
-"""A stream that has just begun is listened to before it is trusted."""
+MOST_SETTLE_S = 30.0
+"""A stream that has just begun is waited for until it runs evenly, but not longer than this."""
 MOST_START_ERROR_S = 0.02
 """A trial that started farther from its slot's edge is void (common practice, no source: modes
 with slots bear a few tenths of a second)."""
@@ -92,11 +92,11 @@ class SlotPlayer:
 
     @property
     def is_ready(self) -> bool:
-        """Whether the stream is open and its clock known, so that something can be cued."""
-        return self._is_open and self._stream.is_known
+        """Whether the stream is open and runs evenly, so that something can be cued."""
+        return self._is_open and self._stream.is_settled
 
     def next_slot_s(self, *, every: int = 1) -> float:
-        """UTC of the next edge that can still be met; waits until the stream's clock is known.
+        """UTC of the next edge that can still be met; waits until the stream runs evenly.
 
         Args:
             every: 1: each slot; 2: each second one, as a station does that listens in between.
@@ -167,11 +167,18 @@ class SlotPlayer:
         self._is_open = True
 
     def _settle(self) -> None:
-        """Raises DeviceError if no sound goes out."""
-        self.wait(self.clock.utc_s() + SETTLE_S)
+        """Raises DeviceError if no sound goes out, or none that runs evenly."""
+        give_up_s = self.clock.steady_s() + MOST_SETTLE_S
+        while not self._stream.is_settled and self.clock.steady_s() < give_up_s:
+            self.wait(self.clock.utc_s() + LOOK_EVERY_S)
         if not self._stream.is_known:
             self._close()
             raise DeviceError("the sound device was opened but takes no sound; choose another one")
+        if not self._stream.is_settled:
+            raise DeviceError(
+                f"the sound device did not run evenly within {MOST_SETTLE_S:.0f} s; close what "
+                "else keeps this machine busy, or choose another device"
+            )
 
     def _close(self) -> None:
         self._is_open = False
