@@ -4,6 +4,7 @@ failures that were retried, and in a journal that an earlier version wrote.
 
 import shutil
 import tempfile
+from dataclasses import replace
 from itertools import product
 from pathlib import Path
 from typing import Any
@@ -14,7 +15,13 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from journal_samples import ENVIRONMENT, as_format_1, finished, outcome_of, plan_with
 
-from solidcopy.campaigns.journal import Finished, JournalReader, JournalWriter, schema
+from solidcopy.campaigns.journal import (
+    Finished,
+    JournalReader,
+    JournalWriter,
+    queries,
+    schema,
+)
 from solidcopy.campaigns.journal.scores import STRETCH_TRIALS, Scores, score_of
 from solidcopy.campaigns.journal.tables import VERDICT_NUMBERS
 from solidcopy.campaigns.progress import progress_of
@@ -210,3 +217,21 @@ def test_a_retried_failure_is_counted_by_the_run_that_mended_it(tmp_path: Path) 
         assert reader.content_version() != before
         assert [run.n_outcomes for run in reader.runs()] == [0, 1]
         assert reader.tally_of_first(reader.series_place(0, 0, SENT, -20.0), 9) == Tally(1)
+
+
+def test_reasons_of_failures_are_found_by_their_trials(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Counted by hand; more failures than one question takes."""
+    monkeypatch.setattr(queries, "MOST_KEYS", 7)
+    ends = [None, Verdict.FAILED, None, Verdict.FAILED, Verdict.FAILED]
+    keys = [TrialKey(0, SENT, -20.0, index) for index in range(N)]
+    rows = [Finished(key, 0, outcome_of(key, ends[key.trial_index % 5])) for key in keys]
+    rows[4] = replace(rows[4], outcome=replace(rows[4].outcome, failure="OSError: gone"))
+    rows[6] = replace(rows[6], outcome=replace(rows[6].outcome, failure=None))
+    with JournalWriter(tmp_path, PLAN, ENVIRONMENT) as writer:
+        writer.append(rows)
+    n_failed = sum(row.outcome.verdict is Verdict.FAILED for row in rows)
+    with JournalReader(tmp_path) as reader:
+        told = reader.failures(0, 0)
+    assert told == {"ValueError: no": n_failed - 2, "OSError: gone": 1, "": 1}

@@ -3,6 +3,7 @@
 import hashlib
 import json
 import sqlite3
+from collections import Counter
 from collections.abc import Iterator, Sequence
 from typing import Any
 
@@ -17,6 +18,8 @@ from solidcopy.trials.outcome import Outcome, Verdict
 from solidcopy.trials.trial import Readings
 
 _FAILED = VERDICT_NUMBERS[Verdict.FAILED]
+MOST_KEYS = 500
+"""In one question; SQLite takes 999 parameters at least."""
 
 
 _FULL_OUTCOMES = f"""
@@ -123,14 +126,23 @@ def refused(connection: sqlite3.Connection, curve: int, receiver: int) -> Refuse
     return None if row is None else Refused(*row)
 
 
-def failures(connection: sqlite3.Connection, place: Place, limit: int) -> dict[str, int]:
-    """Reasons of the failed trials below `limit`, and how often each was given."""
-    rows = connection.execute(
-        f"""SELECT coalesce(failure, ''), count(*) FROM outcome
-            WHERE {SERIES} AND trial_index < ? AND verdict = ? GROUP BY 1""",
-        (*place, limit, _FAILED),
-    )
-    return dict(rows)
+def failures(
+    connection: sqlite3.Connection, place: Place, indexes: Sequence[int]
+) -> dict[str, int]:
+    """Reasons of these trials, all of them failed, and how often each was given.
+
+    Each row is found by its key: a series is long and few trials fail.
+    """
+    reasons: Counter[str] = Counter()
+    for first in range(0, len(indexes), MOST_KEYS):
+        some = indexes[first : first + MOST_KEYS]
+        rows = connection.execute(
+            f"""SELECT coalesce(failure, '') FROM outcome
+                WHERE {SERIES} AND trial_index IN ({", ".join("?" * len(some))})""",
+            (*place, *some),
+        )
+        reasons.update(reason for (reason,) in rows)
+    return reasons
 
 
 def content_version(connection: sqlite3.Connection) -> str:

@@ -12,6 +12,8 @@ from itertools import product
 from pathlib import Path
 from typing import Self
 
+import numpy as np
+
 from solidcopy.campaigns.journal import queries
 from solidcopy.campaigns.journal.answers import Answers, read_answers
 from solidcopy.campaigns.journal.contents import read_contents
@@ -228,9 +230,9 @@ class JournalReader:
         """How often a receiver gave each reason for no answer, in all trials asked for."""
         reasons: Counter[str] = Counter()
         for spot in self._spots(condition, receiver):
-            if self.scores(spot.place).first(spot.limit).is_failed.any():
-                with self._reading() as connection:
-                    reasons.update(queries.failures(connection, spot.place, spot.limit))
+            failed = np.flatnonzero(self.scores(spot.place).first(spot.limit).is_failed).tolist()
+            with self._reading() as connection:
+                reasons.update(queries.failures(connection, spot.place, failed))
         return reasons
 
     def rows(self) -> Iterator[JournalRow]:

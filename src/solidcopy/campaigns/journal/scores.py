@@ -25,6 +25,7 @@ STRETCH_TRIALS = 128
 
 _DTYPE = np.dtype("<u4")
 _VERDICT_BITS = 3
+_VERDICT_MASK = np.uint32((1 << _VERDICT_BITS) - 1)
 _DECODED = VERDICT_NUMBERS[Verdict.DECODED]
 _FAILED = VERDICT_NUMBERS[Verdict.FAILED]
 
@@ -74,7 +75,12 @@ class Scores:
     @property
     def verdict_numbers(self) -> NDArray[np.int64]:
         """As in `schema.VERDICTS`, (n,); −1 where there is no outcome."""
-        return (self.numbers & ((1 << _VERDICT_BITS) - 1)).astype(np.int64) - 1
+        return self._marks.astype(np.int64) - 1
+
+    @property
+    def _marks(self) -> Numbers:
+        """Verdict number and one, 0 where there is no outcome: half as long as other integers."""
+        return self.numbers & _VERDICT_MASK
 
     @property
     def n_false(self) -> NDArray[np.int64]:
@@ -84,7 +90,7 @@ class Scores:
     @property
     def is_decoded(self) -> NDArray[np.bool_]:
         """(n,)."""
-        return np.equal(self.verdict_numbers, _DECODED)
+        return np.equal(self._marks, _DECODED + 1)
 
     @property
     def is_missed(self) -> NDArray[np.bool_]:
@@ -94,7 +100,7 @@ class Scores:
     @property
     def is_failed(self) -> NDArray[np.bool_]:
         """The receiver gave no answer, (n,)."""
-        return np.equal(self.verdict_numbers, _FAILED)
+        return np.equal(self._marks, _FAILED + 1)
 
     @property
     def is_scored(self) -> NDArray[np.bool_]:
