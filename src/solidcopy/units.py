@@ -33,11 +33,16 @@ def dbfs_from_power(mean_power: float) -> float:
     return db_from_ratio(mean_power / FULL_SCALE_SINE_POWER)
 
 
+def db_from_ratios(power_ratios: NDArray[np.float64]) -> NDArray[np.float64]:
+    """`db_from_ratio` of many at once, any shape, none below 0."""
+    with np.errstate(divide="ignore"):
+        levels: NDArray[np.float64] = 10.0 * np.log10(power_ratios)
+    return levels
+
+
 def dbfs_from_powers(mean_powers: NDArray[np.float64]) -> NDArray[np.float64]:
     """`dbfs_from_power` of many at once, any shape; -inf for silence."""
-    with np.errstate(divide="ignore"):
-        levels: NDArray[np.float64] = 10.0 * np.log10(mean_powers / FULL_SCALE_SINE_POWER)
-    return levels
+    return db_from_ratios(mean_powers / FULL_SCALE_SINE_POWER)
 
 
 def power_from_dbfs(power_dbfs: float) -> float:

@@ -8,7 +8,7 @@ import solidcopy
 
 PACKAGE = Path(solidcopy.__file__).parent
 ROOMS = ("units", "seeds", "signals", "modes", "impairments", "receivers", "trials", "campaigns")
-ROOMS_ABOVE = ("statistics", "reports", "actions")
+ROOMS_ABOVE = ("statistics", "translate", "reports", "actions")
 
 
 def api_page(note: str) -> str:

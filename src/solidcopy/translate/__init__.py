@@ -1,0 +1,1 @@
+"""From decibels to watts, antennas, noise surroundings, chances and repeats. Pure functions."""
