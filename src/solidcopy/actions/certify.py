@@ -1,6 +1,6 @@
 """Write the certificate of a file that this program makes."""
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Sequence
 from math import isfinite
 from pathlib import Path
 
@@ -15,15 +15,13 @@ from solidcopy.actions.certificate import (
     TrialsRecipe,
 )
 from solidcopy.campaigns.environment import this_environment
-from solidcopy.impairments.added.recording import OwnRecording
 from solidcopy.impairments.added.recording_source import content_digest
-from solidcopy.impairments.added.slot_stations import SlotCrowd, SlotStation
-from solidcopy.modes.registry import mode_named
 from solidcopy.signals.audio_stream import AudioStream
 from solidcopy.trials.condition import Condition
 from solidcopy.trials.expand import TrialKey
-from solidcopy.trials.identity import MAKER_RECIPE
 from solidcopy.trials.plan import Plan
+from solidcopy.trials.recipe_numbers import recipe_numbers
+from solidcopy.trials.sound_files import recordings_in
 from solidcopy.trials.trial import Recording, Truth
 
 LIBRARIES = ("numpy", "scipy", "numba", "soxr")
@@ -101,25 +99,6 @@ def trials_recipe(plan: Plan, slots: Sequence[CertifiedSlot]) -> TrialsRecipe:
         files=tuple(_needed(Path(item.file)) for item in recordings_in(conditions)),
         slots=tuple(slots),
     )
-
-
-def recipe_numbers(mode: str, conditions: Iterable[Condition]) -> dict[str, int]:
-    """Number by "mode ft8", "making of recordings", "impairment carrier" and their like."""
-    numbers = {f"mode {mode}": mode_named(mode).facts.recipe, "making of recordings": MAKER_RECIPE}
-    for condition in conditions:
-        for impairment in condition.impairments:
-            numbers[f"impairment {impairment.kind}"] = impairment.recipe
-            if isinstance(impairment, SlotStation | SlotCrowd):
-                numbers[f"mode {impairment.mode}"] = mode_named(impairment.mode).facts.recipe
-    return numbers
-
-
-def recordings_in(conditions: Iterable[Condition]) -> Iterator[OwnRecording]:
-    """Recordings of one's own, in the order in which a recipe lists their files."""
-    for condition in conditions:
-        for impairment in condition.impairments:
-            if isinstance(impairment, OwnRecording):
-                yield impairment
 
 
 def _without_folders(condition: Condition) -> dict[str, object]:

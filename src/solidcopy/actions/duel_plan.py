@@ -4,12 +4,13 @@ from dataclasses import dataclass
 
 from solidcopy.actions.edit_plan import put_new_plan
 from solidcopy.actions.folder import plan_of
-from solidcopy.actions.package.plan_text import plan_toml, sound_files
+from solidcopy.actions.package.plan_text import plan_toml
 from solidcopy.actions.served import served
 from solidcopy.actions.workspace import Workspace
 from solidcopy.errors import PlanError, SolidcopyError
 from solidcopy.receivers.builtin.settings import BuiltinSettings
 from solidcopy.trials.plan import Plan, parse_plan
+from solidcopy.trials.sound_files import sound_files
 
 
 @served

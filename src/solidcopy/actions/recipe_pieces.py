@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from pydantic import ValidationError
 
 from solidcopy.actions.certificate import CertifiedSlot, FenceRecipe, NeededFile, TrialsRecipe
-from solidcopy.actions.certify import certified_slot, recipe_numbers
+from solidcopy.actions.certify import certified_slot
 from solidcopy.actions.harbour import fence_recording
 from solidcopy.errors import PlanError, SolidcopyError
 from solidcopy.impairments.added.recording_source import content_digest
@@ -19,6 +19,7 @@ from solidcopy.seeds import Chance
 from solidcopy.trials.condition import Condition
 from solidcopy.trials.expand import TrialKey
 from solidcopy.trials.make import make
+from solidcopy.trials.recipe_numbers import recipe_numbers
 from solidcopy.trials.trial import Trial
 
 OpenRecipe = TrialsRecipe | FenceRecipe

@@ -18,7 +18,7 @@ from solidcopy.actions.package.members import (
     campaign_name,
     safe_part,
 )
-from solidcopy.actions.package.plan_text import plan_toml, sound_files
+from solidcopy.actions.package.plan_text import plan_toml
 from solidcopy.actions.package.readme import Told, readme_text
 from solidcopy.actions.package.zip_file import Member, Summed, write_zip
 from solidcopy.campaigns.environment import this_environment
@@ -29,6 +29,7 @@ from solidcopy.campaigns.journal.schema import JOURNAL_FILE
 from solidcopy.errors import AudioFileError, PackageError
 from solidcopy.reports.write import Report, write_report
 from solidcopy.trials.identity import curve_identity
+from solidcopy.trials.sound_files import sound_files
 
 
 @dataclass(frozen=True, slots=True)

@@ -2,26 +2,13 @@
 
 from collections.abc import Mapping
 from pathlib import Path
-from typing import Any
 
 import tomli_w
 
 from solidcopy.errors import PackageError
-from solidcopy.impairments.added.recording import OwnRecording
 from solidcopy.trials.condition import Condition
 from solidcopy.trials.plan import Plan, parse_plan
-
-
-def sound_files(plan: Plan) -> list[str]:
-    """Every recording that a plan uses, once, in the plan's order."""
-    return list(
-        dict.fromkeys(
-            impairment.file
-            for condition in plan.conditions
-            for impairment in condition.impairments
-            if isinstance(impairment, OwnRecording)
-        )
-    )
+from solidcopy.trials.sound_files import sound_files, with_files
 
 
 def plan_toml(plan: Plan, files: Mapping[str, str]) -> str:
@@ -40,16 +27,6 @@ def plan_toml(plan: Plan, files: Mapping[str, str]) -> str:
     if parse_plan(data) != with_files(plan, files):
         raise PackageError("this plan cannot be written as a plan file")
     return tomli_w.dumps(data)
-
-
-def with_files(plan: Plan, files: Mapping[str, str]) -> Plan:
-    """The same plan with other paths to its recordings."""
-    data: dict[str, Any] = plan.model_dump()
-    for condition in data["conditions"]:
-        for impairment in condition["impairments"]:
-            if impairment["kind"] == "recording":
-                impairment["file"] = files[impairment["file"]]
-    return parse_plan(data)
 
 
 def _as_written(plan: Plan) -> list[Condition]:

@@ -13,13 +13,14 @@ from typing import Any
 
 from solidcopy.actions.folder import SUFFIX
 from solidcopy.actions.package.members import ENVIRONMENT, FORMAT, SUMS, refuse_unfit
-from solidcopy.actions.package.plan_text import placed_files, sound_files, with_files
+from solidcopy.actions.package.plan_text import placed_files
 from solidcopy.actions.package.zip_file import refuse_full_disk, unpack_one
 from solidcopy.campaigns.journal import JournalReader
 from solidcopy.campaigns.journal.copy import refuse_strange
 from solidcopy.campaigns.journal.schema import JOURNAL_FILE
 from solidcopy.errors import JournalError, PackageError, PlanError
 from solidcopy.trials.plan import Plan, read_plan
+from solidcopy.trials.sound_files import sound_files, with_files
 
 _SUM_LINE = re.compile(r"([0-9a-f]{64})  (.+)")
 
