@@ -25,6 +25,7 @@ from solidcopy.reports.reported_page import ShownReports, shown_reports
 from solidcopy.reports.sample_figures import sample_picture
 from solidcopy.reports.samples import SampleFacts
 from solidcopy.reports.sheet import Sheet
+from solidcopy.reports.watts import WATTS_NOTE, watts_sentences
 from solidcopy.reports.wording import capital, counted, glued, number, plain, quoted
 from solidcopy.statistics.evidence import NoEvidence
 
@@ -63,6 +64,9 @@ class ShownPage:
     thresholds: Sheet
     penalties_picture: Picture | None
     penalties: Sheet
+    watts: tuple[str, ...]
+    """Differences as power; none where the axis is not one of signal."""
+    watts_note: str
     reported: ShownReports | None
     false_decodes: Sheet
     failures: Sheet | None
@@ -113,6 +117,8 @@ def shown_page(
         thresholds=sheets.thresholds_sheet(facts),
         penalties_picture=penalties_picture(facts),
         penalties=sheets.penalties_sheet(facts),
+        watts=watts_sentences(facts),
+        watts_note=WATTS_NOTE,
         reported=shown_reports(facts),
         false_decodes=sheets.false_sheet(facts),
         failures=sheets.failures_sheet(facts),

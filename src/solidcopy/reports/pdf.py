@@ -74,6 +74,8 @@ def _values(shown: ShownPage) -> dict[str, Any]:
         "thresholds": _sheet(shown.thresholds),
         "penalties_picture": _picture(shown.penalties_picture),
         "penalties": _filled(shown.penalties),
+        "watts": [glued(sentence) for sentence in shown.watts],
+        "watts_note": glued(shown.watts_note),
         "reported": _reported(shown),
         "false_decodes": _sheet(shown.false_decodes),
         "failures": _sheet(shown.failures),

@@ -69,6 +69,12 @@ def small_percent(p: float) -> str:
     return f"{share:#.2g} %"
 
 
+def two_digits(value: float) -> str:
+    """A rough figure: two digits that count, e.g. "13", "2.0", "0.39", "150"."""
+    digits = 1 - int(f"{value:.1e}".partition("e")[2]) if value else 0
+    return number(round(value, digits), max(0, digits))
+
+
 def p_value_text(p_value: float) -> str:
     """A p-value after its sign, two digits: "= 0.031", "< 0.0001"."""
     return "< 0.0001" if p_value < 0.0001 else f"= {p_value:.2g}"
