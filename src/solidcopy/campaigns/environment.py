@@ -2,10 +2,12 @@
 
 import os
 import platform
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from importlib import metadata
 from pathlib import Path
+from typing import Any
 
 LIBRARIES = ("solidcopy", "numpy", "scipy", "numba", "soxr", "distributed")
 """Libraries that a sample, a decode or the course of a run can depend on."""
@@ -38,6 +40,21 @@ def this_environment(*, import_folders: tuple[str, ...] = ()) -> Environment:
         started_utc=datetime.now(UTC).isoformat(timespec="seconds"),
         import_folders=import_folders,
     )
+
+
+def differences(one: Mapping[str, Any], other: Mapping[str, Any]) -> Iterator[tuple[str, str, str]]:
+    """Library or property, its value in one environment and in the other, where they differ and a
+    sample or a decode may depend on it.
+
+    Args:
+        one, other: as journals keep them; names that one lacks are "unknown" there.
+    """
+    here, there = one.get("libraries", {}), other.get("libraries", {})
+    values = [(name, here.get(name), there.get(name)) for name in sorted({*here, *there})]
+    values += [(name, one.get(name), other.get(name)) for name in ("python", "platform", "cpu")]
+    for name, a, b in values:
+        if a != b:
+            yield name, str(a or "unknown"), str(b or "unknown")
 
 
 def _version(name: str) -> str:

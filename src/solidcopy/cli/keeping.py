@@ -11,7 +11,7 @@ from solidcopy.cli.campaign import AsJson, Source
 
 def register(app: typer.Typer) -> None:
     """Add the commands of this module."""
-    for command in (export,):
+    for command in (export, merge):
         app.command(command.__name__)(command)
 
 
@@ -29,3 +29,25 @@ def export(
 
     exported = export_outcomes(campaign, out, may_replace=replace)
     typer.echo(json.dumps(exported.as_dict()) if as_json else exported.text())
+
+
+def merge(
+    campaigns: Annotated[
+        list[Path], typer.Argument(help="Campaign folders, or their plan files; two or more.")
+    ],
+    into: Annotated[Path, typer.Option("--into", help="Folder of the new campaign.")],
+    keep_first: Annotated[
+        bool,
+        typer.Option("--keep-first", help="Where they disagree, keep what the first says."),
+    ] = False,
+    as_json: AsJson = False,
+) -> None:
+    """Make one campaign of several of one plan. Trials that are in several must agree.
+
+    They are only read. The first one's plan is that of the new campaign; plans may differ in
+    title, notes, names and when to stop.
+    """
+    from solidcopy.actions.merge import merge as merge_campaigns
+
+    merged = merge_campaigns(campaigns, into, keep_first=keep_first)
+    typer.echo(json.dumps(merged.as_dict()) if as_json else merged.text())

@@ -8,7 +8,7 @@ from typing import Any
 from solidcopy.actions.folder import SUFFIX
 from solidcopy.actions.package.unpack import Unpacked
 from solidcopy.campaigns import engine
-from solidcopy.campaigns.environment import this_environment
+from solidcopy.campaigns.environment import differences, this_environment
 from solidcopy.campaigns.journal import JournalReader
 from solidcopy.campaigns.journal.coding import encode_decodes
 from solidcopy.campaigns.progress import Progress
@@ -218,10 +218,6 @@ def _agreement(unpacked: Unpacked, count: _Count) -> Agreement:
 
 def _other_versions(unpacked: Unpacked) -> Iterator[str]:
     runs = unpacked.environment.get("runs") or [{}]
-    then, now = runs[-1].get("environment", {}), asdict(this_environment())
-    for name, version in then.get("libraries", {}).items():
-        if now["libraries"].get(name) != version:
-            yield f"{name} {now['libraries'].get(name, 'missing')} here, {version} there"
-    for name in ("python", "platform", "cpu"):
-        if now[name] != then.get(name):
-            yield f"{now[name]} here, {then.get(name, 'unknown')} there"
+    then = runs[-1].get("environment", {})
+    for name, here, there in differences(asdict(this_environment()), then):
+        yield f"{name} {here} here, {there} there"

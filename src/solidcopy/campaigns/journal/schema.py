@@ -5,7 +5,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from pathlib import Path
 
-from solidcopy.campaigns.journal.scores import count_by_run, fill_scores
+from solidcopy.campaigns.journal.scores import fill_scores, note_counts
 from solidcopy.campaigns.journal.tables import REFUSED_TABLE, STRETCH_TABLE, TABLES, has_table
 from solidcopy.errors import JournalError
 
@@ -113,10 +113,7 @@ def _add_scores(connection: sqlite3.Connection) -> None:
     """From format 1 to 2, whole or not at all: a program killed meanwhile leaves format 1."""
     connection.execute("BEGIN IMMEDIATE")
     connection.execute("ALTER TABLE run ADD COLUMN n_outcomes INTEGER NOT NULL DEFAULT 0")
-    connection.executemany(
-        "UPDATE run SET n_outcomes = ? WHERE run = ?",
-        [(n, run) for run, n in count_by_run(connection).items()],
-    )
+    note_counts(connection)
     connection.execute(STRETCH_TABLE)
     fill_scores(connection)
     connection.execute(f"PRAGMA user_version={FORMAT_VERSION}")

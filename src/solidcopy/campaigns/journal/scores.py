@@ -228,6 +228,14 @@ def count_by_run(connection: sqlite3.Connection) -> dict[int, int]:
     return dict(connection.execute("SELECT run, count(*) FROM outcome GROUP BY run"))
 
 
+def note_counts(connection: sqlite3.Connection) -> None:
+    """Keep with each run how many rows name it, in the caller's transaction."""
+    connection.executemany(
+        "UPDATE run SET n_outcomes = ? WHERE run = ?",
+        [(n, run) for run, n in count_by_run(connection).items()],
+    )
+
+
 def fill_scores(connection: sqlite3.Connection) -> None:
     """Make the scores of a journal that has rows only, in the caller's transaction."""
     rows = connection.execute(

@@ -11,6 +11,7 @@ from solidcopy.trials.outcome import Verdict
 from solidcopy.trials.trial import NOTHING_SENT, SENT
 
 ARM_NUMBERS = {SENT: 0, NOTHING_SENT: 1}
+ARMS = {number: arm for arm, number in ARM_NUMBERS.items()}
 VERDICT_NUMBERS = {
     Verdict.DECODED: 0,
     Verdict.MISSED: 1,
