@@ -32,7 +32,7 @@ chromium:
 
 # Real audio through a sound server without hardware; on Debian as root it is installed if missing.
 live-audio: $(VENV)/.ready-for-tests sound-server
-	$(BIN)/pytest -n 2 -rP -m live_audio
+	$(BIN)/pytest -rP -m live_audio
 
 sound-server:
 	@setup/sound-server

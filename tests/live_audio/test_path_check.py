@@ -1,28 +1,19 @@
 """The check of a path through a real sound server: played and recorded by PortAudio."""
 
 import json
-import subprocess
-import sys
 
 import pytest
 
 
 def test_the_servers_own_loop_is_fit_for_measuring(sound_server) -> None:
     """A null output and its monitor are a straight wire with a delay: bits pass unchanged."""
-    command = [
-        *(sys.executable, "-m", "solidcopy", "path", "--safe-path", "--json"),
+    process = sound_server.start(
+        *("path", "--safe-path", "--json"),
         *("--output", sound_server.output, "--input", sound_server.source),
-    ]
-    done = subprocess.run(
-        command,
-        check=False,
-        env=sound_server.environment,
-        capture_output=True,
-        text=True,
-        timeout=150,
     )
-    assert done.returncode == 0, done.stderr
-    told = json.loads(done.stdout)
+    lines, complaints = process.communicate(timeout=300.0)
+    assert process.returncode == 0, complaints
+    told = json.loads(lines)
     assert told["verdict"] == "fit for measuring", told["findings"]
     assert 0.0 < told["latency_s"]["value"] < 2.5
     assert told["rate_error_ppm"]["value"] == pytest.approx(0.0, abs=0.5)

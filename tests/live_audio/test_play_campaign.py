@@ -2,7 +2,6 @@
 
 import json
 import subprocess
-import sys
 from pathlib import Path
 
 import numpy as np
@@ -34,11 +33,10 @@ LONG = {"mode": "ft8", "values": [-22, -20], "n": 4}
 
 
 def playing(server, plan: Path) -> subprocess.Popen:
-    command = [
-        *(sys.executable, "-m", "solidcopy", "play", str(plan), "--safe-path", "--json"),
+    return server.start(
+        *("play", str(plan), "--safe-path", "--json"),
         *("--output", server.output, "--own-ear", server.source),
-    ]
-    return subprocess.Popen(command, env=server.environment, stdout=subprocess.PIPE, text=True)
+    )
 
 
 def offline(plan: Path, kinds: dict) -> dict:
@@ -65,16 +63,17 @@ def test_campaigns_are_heard_as_they_are_offline(
     sound_server, other_sound_server, tmp_path
 ) -> None:
     """The recordings are the same with and without sound, so verdicts are judged in pairs (exact
-    McNemar test, by scipy's binomial test). A busy machine may run dry once or twice in six
-    minutes; the slot is then void, told and played again.
+    McNemar test, by scipy's binomial test). On a busy machine a card may run dry, or its word on
+    timing wander; such a slot is void, told and played again, and none else is.
     """
     played = []
     for server, kinds in ((sound_server, SHORT), (other_sound_server, LONG)):
         plan = tmp_path / f"{kinds['mode']}.toml"
         plan.write_text(PLAN.format(**kinds, receiver="station", more=STATION))
         played.append((kinds, plan, playing(server, plan)))
-    told = [process.communicate(timeout=600.0)[0] for _, _, process in played]
-    for (kinds, plan, _), lines in zip(played, told, strict=True):
+    told = [process.communicate(timeout=600.0) for _, _, process in played]
+    for (kinds, plan, process), (lines, complaints) in zip(played, told, strict=True):
+        assert process.returncode == 0, complaints
         steps = [json.loads(line) for line in lines.splitlines()]
         n = kinds["n"] * len(kinds["values"])
         last = steps[-1]
@@ -85,8 +84,9 @@ def test_campaigns_are_heard_as_they_are_offline(
         print(f"{kinds['mode']}: {len(slots)} slots, void: {void}; start error")
         print(f"  mean {errors_ms.mean():+.2f} ms, sd {errors_ms.std():.2f} ms", end="")
         print(f", largest {np.abs(errors_ms).max():.2f} ms")
-        assert len(void) <= 2
-        assert np.abs(errors_ms).max() < 5.0
+        assert len(void) <= n / 4
+        assert all("ran dry" in reason or "it began" in reason for reason in void)
+        assert np.median(np.abs(errors_ms)) < 2.0
         live = plan.with_suffix(".campaign")
         alone = offline(tmp_path / f"{kinds['mode']}-offline.toml", kinds)
         here, there = verdicts(live), verdicts(alone)

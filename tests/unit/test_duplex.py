@@ -13,7 +13,8 @@ from solidcopy.soundcard import duplex
 from solidcopy.soundcard.card import RATE_HZ
 
 BLOCK = 960
-STATUS = SimpleNamespace(output_underflow=False, input_overflow=False)
+WELL = SimpleNamespace(output_underflow=False, input_overflow=False, input_underflow=False)
+DRY = SimpleNamespace(output_underflow=True, input_overflow=False, input_underflow=False)
 
 
 class LoopCard:
@@ -22,10 +23,22 @@ class LoopCard:
     class PortAudioError(Exception):
         pass
 
-    def __init__(self, *, delay_s=0.2, n_channels=2, stops_after_s=None, is_busy=False, gain=1.0):
+    def __init__(
+        self,
+        *,
+        delay_s=0.2,
+        n_channels=2,
+        stops_after_s=None,
+        is_busy=False,
+        gain=1.0,
+        dry_at_s=(),
+    ):
         self.line = np.zeros((round(delay_s * RATE_HZ), n_channels), np.float32)
         self.n_channels, self.is_busy, self.gain = n_channels, is_busy, gain
         self.n_left = None if stops_after_s is None else round(stops_after_s * RATE_HZ)
+        self.dry_at = {round(at_s * RATE_HZ / BLOCK) for at_s in dry_at_s}
+        """Numbers of blocks, counted over all streams."""
+        self.n_blocks = 0
         self.callback = self.ended = None
         self.is_stopped = threading.Event()
 
@@ -44,6 +57,7 @@ class LoopCard:
         return self
 
     def __enter__(self):
+        self.is_stopped.clear()
         self.thread = threading.Thread(target=self.run)
         self.thread.start()
         return self
@@ -58,7 +72,9 @@ class LoopCard:
                 self.ended()
                 return
             out = np.empty((BLOCK, self.n_channels), np.float32)
-            self.callback(self.line[:BLOCK], out, BLOCK, None, STATUS)
+            status = DRY if self.n_blocks in self.dry_at else WELL
+            self.callback(self.line[:BLOCK], out, BLOCK, None, status)
+            self.n_blocks += 1
             self.line = np.concatenate((self.line[BLOCK:], self.gain * out))
             if self.n_left is not None:
                 self.n_left -= BLOCK
@@ -87,6 +103,20 @@ def test_latency_is_that_of_the_loop(put_in, delay_s: float, n_channels: int) ->
 def test_a_card_that_stops_is_named(put_in) -> None:
     put_in(LoopCard(stops_after_s=5.0))
     with pytest.raises(DeviceError, match="stopped in the middle"):
+        check_devices(None, None, level_dbfs=-20.0, asked_snr_db=0.0)
+
+
+def test_what_the_machine_tore_is_played_again(put_in) -> None:
+    """A device that reports a gap as it begins tears nothing."""
+    put_in(LoopCard(dry_at_s=(0.0, 20.0)))
+    result = check_devices(None, None, level_dbfs=-20.0, asked_snr_db=0.0)
+    assert result.verdict == "fit for measuring", result.findings
+    assert "1 try broken off before, as a device ran dry" in result.text()
+
+
+def test_a_machine_that_tears_every_try_is_told_so(put_in) -> None:
+    put_in(LoopCard(dry_at_s=range(2, 80, 2)))
+    with pytest.raises(DeviceError, match="ran dry in each of 3 tries"):
         check_devices(None, None, level_dbfs=-20.0, asked_snr_db=0.0)
 
 

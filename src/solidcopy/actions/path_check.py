@@ -17,6 +17,7 @@ from solidcopy.actions.path_findings import find_faults
 from solidcopy.errors import AudioFileError, CalibrationError, DeviceError
 from solidcopy.noise.features.figure import CannotTell, Figure, Reading
 from solidcopy.noise.reading.sound import open_sound
+from solidcopy.reports.wording import counted
 from solidcopy.signals.sample_count import rounded_to_16_bits
 from solidcopy.soundcard.card import RATE_HZ
 from solidcopy.soundcard.duplex import play_and_record, play_only
@@ -160,9 +161,9 @@ def check_devices(
     except AudioFileError as error:
         raise DeviceError(f"played and listened: {error}") from None
     latency = Figure(path.sequence_at_s, _timing_error_s(path))
-    if heard.n_dry:
-        dry = f"the system reports {heard.n_dry} blocks in which a device ran dry or over"
-        notes = (*notes, dry)
+    if heard.n_torn:
+        again = counted(heard.n_torn, "try", "tries")
+        notes = (*notes, f"{again} broken off before, as a device ran dry: this machine is busy")
     return _judged(
         f"{output or 'the default output'} to {source or 'the default input'}",
         path,
