@@ -11,7 +11,7 @@ from solidcopy.cli.campaign import AsJson, Source
 
 def register(app: typer.Typer) -> None:
     """Add the commands of this module."""
-    for command in (export, merge):
+    for command in (export, merge, prune):
         app.command(command.__name__)(command)
 
 
@@ -51,3 +51,29 @@ def merge(
 
     merged = merge_campaigns(campaigns, into, keep_first=keep_first)
     typer.echo(json.dumps(merged.as_dict()) if as_json else merged.text())
+
+
+def prune(
+    campaign: Source,
+    unasked: Annotated[
+        bool,
+        typer.Option("--unasked", help="Drop outcomes, too, that the plan no longer asks for."),
+    ] = False,
+    remade: Annotated[
+        bool,
+        typer.Option(
+            "--remade", help="Remove report and kept figures, too; both can be made anew."
+        ),
+    ] = False,
+    as_json: AsJson = False,
+) -> None:
+    """Make a campaign's folder smaller. What its plan asks for stays as it is.
+
+    Left-overs of killed commands go and the journal is packed, which takes as much room again for a
+    while. Refused while a run writes into the campaign.
+    """
+    from solidcopy.actions.prune import PruneWishes
+    from solidcopy.actions.prune import prune as prune_campaign
+
+    pruned = prune_campaign(campaign, PruneWishes(unasked, remade))
+    typer.echo(json.dumps(pruned.as_dict()) if as_json else pruned.text())
