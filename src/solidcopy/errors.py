@@ -82,6 +82,12 @@ class NotThereError(WorkspaceError):
     """A campaign, plan or recording of that name is not in the bench folder."""
 
 
+class WorkersError(SolidcopyError):
+    """The scheduler of workers on other machines, or one of them, cannot be used as asked."""
+
+    exit_code = 16
+
+
 class PackageError(SolidcopyError):
     """A package of a campaign that cannot be made, or is not fit to be opened."""
 
@@ -96,6 +102,12 @@ class DeviceError(SolidcopyError):
 
 class ChangedError(WorkspaceError):
     """A plan was changed on disk since it was opened in the browser; nothing was overwritten."""
+
+
+class FigureError(SolidcopyError):
+    """A figure given by hand, or a campaign, from which no watts, chances or minutes follow."""
+
+    exit_code = 17
 
 
 class ExportError(SolidcopyError):

@@ -57,6 +57,9 @@ class PlayedCrew:
         self._act = act
         self._running: list[Batch] = []
 
+    remark = ""
+    members = ()
+
     @property
     def n_running(self) -> int:
         return len(self._running)

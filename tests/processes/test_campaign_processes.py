@@ -28,11 +28,14 @@ from campaign_samples import (
 )
 from distributed import LocalCluster
 
-from solidcopy.campaigns.crew import local_crew, remote_crew
 from solidcopy.campaigns.engine import EngineSettings, run_campaign
 from solidcopy.campaigns.journal import JournalReader
+from solidcopy.campaigns.local_crew import local_crew
 from solidcopy.campaigns.progress import Progress
-from solidcopy.errors import JournalError, PlanError, SolidcopyError
+from solidcopy.campaigns.reference import Reference
+from solidcopy.campaigns.remote_crew import Cluster, remote_crew
+from solidcopy.campaigns.workers import Batch
+from solidcopy.errors import JournalError, PlanError, WorkersError
 from solidcopy.trials.expand import TrialKey, trial_of
 from solidcopy.trials.make import make
 from solidcopy.trials.outcome import Verdict
@@ -251,7 +254,7 @@ def test_workers_of_another_scheduler_give_the_same_outcomes(tmp_path: Path, cal
         n_workers=1, threads_per_worker=1, host="127.0.0.1", dashboard_address="127.0.0.1:0"
     ) as cluster:
         settings = EngineSettings(
-            scheduler=cluster.scheduler_address, import_folders=(RECEIVERS_FOLDER,)
+            cluster=Cluster(cluster.scheduler_address), import_folders=(RECEIVERS_FOLDER,)
         )
         with closing(run_campaign(PLAN, tmp_path, settings=settings)) as steps:
             assert list(steps)[-1].is_finished
@@ -263,8 +266,8 @@ def test_a_scheduler_that_does_not_answer_is_named() -> None:
         unused.bind(("127.0.0.1", 0))  # not listening: connections are refused
         address = f"tcp://127.0.0.1:{unused.getsockname()[1]}"
         with (
-            pytest.raises(SolidcopyError, match=f"scheduler {address}: cannot be used"),
-            remote_crew(address, answer_s=0.5),
+            pytest.raises(WorkersError, match=f"scheduler {address}: does not answer"),
+            remote_crew(Cluster(address), Reference(Batch("", ()), {}), answer_s=0.5),
         ):
             pass
 

@@ -157,6 +157,9 @@ class PlayedCrew:
         self.running: list[Batch] = []
         self.seen: list[Batch] = []
 
+    remark = ""
+    members = ()
+
     @property
     def n_running(self) -> int:
         return len(self.running)

@@ -1,9 +1,10 @@
 """Carry out a plan, or go on with a campaign."""
 
 from collections.abc import Generator
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 
+from solidcopy.actions.elsewhere import Elsewhere
 from solidcopy.actions.folder import existing_folder, folder_of, plan_of
 from solidcopy.campaigns import engine
 from solidcopy.campaigns.journal import JournalReader
@@ -22,6 +23,8 @@ class RunOptions:
     n_workers: int | None = None
     """Processes; None: one for each processor."""
     retry_failed: bool = False
+    elsewhere: Elsewhere = field(default_factory=Elsewhere)
+    """Workers on other machines instead, if any."""
 
 
 def run_campaign(source: Path, options: RunOptions) -> Generator[Progress]:
@@ -30,14 +33,21 @@ def run_campaign(source: Path, options: RunOptions) -> Generator[Progress]:
     Args:
         source: a plan file, or the folder of a campaign to go on with.
         options: see there.
-    Raises: PlanError, CalibrationError, AudioFileError, JournalError.
+    Raises: PlanError, CalibrationError, AudioFileError, JournalError, WorkersError.
     """
     if options.n_workers is not None and options.n_workers < 1:
         raise PlanError(f"--workers must be at least 1, not {options.n_workers}")
+    cluster = options.elsewhere.cluster()
+    if cluster is not None and options.n_workers is not None:
+        raise PlanError(
+            "--workers counts processes of this machine; leave it out beside --scheduler, whose "
+            "machines start their own"
+        )
     if source.is_dir() and options.folder is not None:
         raise PlanError("a campaign folder goes on in its own place: leave --folder out")
     settings = engine.EngineSettings(
         n_workers=options.n_workers,
+        cluster=cluster,
         retry_failed=options.retry_failed,
         import_folders=None if source.is_dir() else (source.resolve().parent,),
     )

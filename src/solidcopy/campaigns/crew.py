@@ -1,42 +1,29 @@
-"""Worker processes that run batches: a local Dask cluster, or a scheduler elsewhere.
+"""Worker processes that run batches, behind a Dask scheduler on this machine or elsewhere.
 
 A crew knows nothing of plans or journals. It hands back each batch with its result, or without
-one if the process that ran it died.
+one if the process that ran it died or stands still.
 """
 
-import logging
-import math
 import queue
-import shutil
 import time
-from collections.abc import Callable, Iterator
-from contextlib import AbstractContextManager, ExitStack, contextmanager
-from dataclasses import dataclass
-from pathlib import Path
+from collections import deque
+from collections.abc import Callable, Iterable
+from contextlib import AbstractContextManager
+from dataclasses import dataclass, replace
 from typing import Protocol
 
-import dask
-from distributed import Client, Future, LocalCluster
+from distributed import Client, Future
 from distributed.scheduler import KilledWorker
 
-from solidcopy.campaigns.local_workers import CLOSE_S, LOOPBACK, LocalWorkers
+from solidcopy.campaigns.admission import ASK_S, TRY_S, Member
+from solidcopy.campaigns.roster import Roster
 from solidcopy.campaigns.workers import Batch, BatchResult, run_batch
-from solidcopy.errors import SolidcopyError
+from solidcopy.errors import WorkersError
 
-WORKERS_FOLDER = "workers"
-"""In the campaign folder, while a local cluster runs: its scratch files."""
-ANSWER_S = 30.0
-ASK_EVERY_S = 5.0
-
-_ONE_THREAD = {
-    "OMP_NUM_THREADS": 1,
-    "OPENBLAS_NUM_THREADS": 1,
-    "MKL_NUM_THREADS": 1,
-    "NUMBA_NUM_THREADS": 1,
-    "VECLIB_MAXIMUM_THREADS": 1,
-}
-"""One worker, one core: many workers with many threads each are slower, and sums of floats
-would depend on the number of cores."""
+BATCHES_PER_WORKER = 2
+"""One runs, one waits; more would only be lost together."""
+LOOK_EVERY_S = 0.5
+"""While nothing ends, it is looked so often whether the workers are still there."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,129 +55,183 @@ class Crew(Protocol):
         Raises: whatever a batch raised.
         """
 
+    @property
+    def remark(self) -> str:
+        """What a person should know of the workers now; "" if nothing."""
+
+    @property
+    def members(self) -> Iterable[Member]:
+        """Workers elsewhere that were admitted so far; none of this machine's own."""
+
 
 CrewMaker = Callable[[], AbstractContextManager[Crew]]
 """Starts a crew when there is work, and ends it."""
 
 
-class DaskCrew:
-    """Workers behind a Dask scheduler."""
+@dataclass(frozen=True, slots=True)
+class _Placed:
+    """A batch at a worker."""
 
-    def __init__(self, client: Client, n_workers: int | None = None) -> None:
-        """`n_workers`: None if they may come and go, so that the scheduler must be asked."""
+    batch: Batch
+    address: str
+
+
+class DaskCrew:
+    """Workers behind a Dask scheduler. Which worker gets a batch is decided here and not by the
+    scheduler: only those that were admitted get any, none is given more than it can run soon, and
+    what was at one that died or stands still is known.
+    """
+
+    def __init__(self, client: Client, roster: Roster, *, patience_s: float) -> None:
+        """`patience_s`: how long to wait when no worker is left."""
         self._client = client
-        self._n_workers = n_workers
-        self._asked_at = -math.inf
-        self._n_threads = 1
-        self._running: dict[Future[BatchResult], Batch] = {}
+        self._roster = roster
+        self._patience_s = patience_s
+        self._with_workers_at = time.monotonic()
+        self._waiting: deque[Batch] = deque()
+        self._running: dict[Future[BatchResult], _Placed] = {}
         self._ended: queue.SimpleQueue[Future[BatchResult]] = queue.SimpleQueue()
+        self._admitted: dict[str, Member] = {}
 
     @property
     def n_workers(self) -> int:
         """Batches that can run at once, at least 1."""
-        if self._n_workers is not None:
-            return self._n_workers
-        now = time.monotonic()
-        if now - self._asked_at > ASK_EVERY_S:
-            workers = self._client.scheduler_info(n_workers=-1)["workers"].values()
-            self._n_threads = max(1, sum(worker["nthreads"] for worker in workers))
-            self._asked_at = now
-        return self._n_threads
+        return max(1, len(self._roster.members))
 
     @property
     def n_running(self) -> int:
         """Batches that were submitted and have not ended."""
-        return len(self._running)
+        return len(self._waiting) + len(self._running)
+
+    @property
+    def remark(self) -> str:
+        """Workers that were refused, or that there are none."""
+        said = list(self._roster.refusals)
+        if not self._roster.members:
+            said.insert(0, "no worker is there; waiting for one")
+        return "; ".join(said)
+
+    @property
+    def members(self) -> Iterable[Member]:
+        """Workers elsewhere that were admitted so far."""
+        return self._admitted.values()
 
     def submit(self, batch: Batch) -> None:
         """Have a batch run; returns at once."""
-        future = self._client.submit(run_batch, batch, pure=False)
-        self._running[future] = batch
-        future.add_done_callback(self._ended.put)
+        self._waiting.append(batch)
+        self._place()
 
     def wait(self, timeout_s: float) -> list[Ended]:
-        """See `Crew.wait`. Raises SolidcopyError if the scheduler is gone."""
-        try:
-            found = [self._ended.get(timeout=timeout_s)]
-            while not self._ended.empty():
-                found.append(self._ended.get())
-        except queue.Empty:
-            return []
-        return [self._end_of(future) for future in found]
+        """See `Crew.wait`. Raises WorkersError if the scheduler or all workers are gone."""
+        deadline = time.monotonic() + timeout_s
+        found: list[Ended] = []
+        while True:
+            found += self._lost()
+            self._place()
+            left_s = 0.0 if found else deadline - time.monotonic()
+            found += self._finished(min(max(0.0, left_s), LOOK_EVERY_S))
+            if found or left_s <= 0.0:
+                return found
 
-    def _end_of(self, future: "Future[BatchResult]") -> Ended:
-        batch = self._running.pop(future)
+    def await_one(self) -> None:
+        """Return when every worker that is there was asked, and one of them may work.
+
+        Raises: WorkersError if one may not, or if none comes.
+        """
+        while not (self._look() or self._roster.refusals) or self._roster.n_asked:
+            time.sleep(0.05)
+        if self._roster.refusals:
+            raise WorkersError("; ".join(self._roster.refusals) + "; then give the command again")
+
+    def _look(self) -> bool:
+        """Whether some worker may work. Raises WorkersError if none does for long."""
+        if self._client.status not in ("running", "connecting"):
+            raise WorkersError(
+                "the scheduler of the workers is gone; everything that had finished is in the "
+                "journal: start it and its workers, and run the same command again to go on"
+            )
+        if self._client.status == "running":
+            self._roster.look()
+        now = time.monotonic()
+        members = self._roster.members
+        if members:
+            self._with_workers_at = now
+            self._admitted.update(
+                {address: member for address, member in members.items() if member.tried}
+            )
+        getting_ready_s = ASK_S + TRY_S if self._roster.n_asked else 0.0
+        if now - self._with_workers_at > self._patience_s + getting_ready_s:
+            told = self._roster.refusals or ["none is there, or none got ready"]
+            raise WorkersError(
+                f"no worker for {self._patience_s:g} s: {'; '.join(told)}; start some with `dask "
+                "worker` and the scheduler's address, and give the same command again"
+            )
+        return bool(members)
+
+    def _lost(self) -> list[Ended]:
+        """Batches at workers that have gone or stand still."""
+        self._look()
+        members = self._roster.members
+        lost = {
+            future: placed
+            for future, placed in self._running.items()
+            # Of a broken connection to the scheduler nobody died: see `_end_of`.
+            if placed.address not in members and future.status == "pending"
+        }
+        for future in lost:
+            del self._running[future]
+            future.cancel()
+        return [Ended(placed.batch, None) for placed in lost.values()]
+
+    def _place(self) -> None:
+        """Hand waiting batches to those workers that have the least to do."""
+        if not self._waiting or not self._look():
+            return
+        members = self._roster.members
+        n_there = dict.fromkeys(members, 0)
+        for placed in self._running.values():
+            if placed.address in n_there:
+                n_there[placed.address] += 1
+        while self._waiting:
+            n_least, address = min((n, address) for address, n in n_there.items())
+            if n_least >= BATCHES_PER_WORKER:
+                return
+            self._send(self._waiting.popleft(), address, members[address])
+            n_there[address] += 1
+
+    def _send(self, batch: Batch, address: str, member: Member) -> None:
+        there = batch if member.plan_json is None else replace(batch, plan_json=member.plan_json)
+        future = self._client.submit(
+            run_batch, there, pure=False, workers=[address], allow_other_workers=False
+        )
+        self._running[future] = _Placed(batch, address)
+        future.add_done_callback(self._ended.put)
+
+    def _finished(self, timeout_s: float) -> list[Ended]:
+        """Batches that have ended by themselves, after waiting for the first."""
+        found: list[Ended] = []
+        try:
+            future = self._ended.get(timeout=timeout_s) if timeout_s else self._ended.get_nowait()
+            while True:
+                ended = self._end_of(future)
+                found += [] if ended is None else [ended]
+                future = self._ended.get_nowait()
+        except queue.Empty:
+            return found
+
+    def _end_of(self, future: "Future[BatchResult]") -> Ended | None:
+        placed = self._running.pop(future, None)
+        if placed is None:  # it was given up, as its worker stood still
+            return None
         if future.status == "finished":
-            return Ended(batch, future.result())
+            return Ended(placed.batch, future.result())
         if future.status == "error":
             error = future.exception()
             if isinstance(error, KilledWorker):
-                return Ended(batch, None)
+                self._roster.strike(placed.address)
+                return Ended(placed.batch, None)
             assert error is not None
             raise error
-        raise SolidcopyError(
-            "the scheduler of the workers is gone; everything that had finished is in the "
-            "journal: run the same command again to go on"
-        )
-
-
-@contextmanager
-def local_crew(n_workers: int, folder: Path) -> Iterator[Crew]:
-    """Worker processes on this machine, reachable from this machine only.
-
-    Args:
-        n_workers: processes, >= 1; each runs one trial at a time.
-        folder: of the campaign; scratch files go below it and are removed.
-    """
-    scratch = folder / WORKERS_FOLDER
-    shutil.rmtree(scratch, ignore_errors=True)  # of a run that was killed
-    with ExitStack() as stack:
-        stack.callback(shutil.rmtree, scratch, ignore_errors=True)
-        stack.enter_context(dask.config.set({"distributed.nanny.pre-spawn-environ": _ONE_THREAD}))
-        # The scheduler only; its http server starts in any case, at a free port.
-        cluster = LocalCluster(
-            n_workers=0,
-            host=LOOPBACK,
-            dashboard_address=f"{LOOPBACK}:0",
-            silence_logs=logging.CRITICAL,
-            # The engine decides what becomes of a batch whose worker died.
-            scheduler_kwargs={"allowed_failures": 0},
-        )
-        stack.callback(cluster.close)
-        workers = LocalWorkers(cluster.scheduler_address, scratch)
-        stack.callback(cluster.sync, workers.end)
-        cluster.sync(workers.begin, n_workers)
-        client = Client(cluster, set_as_default=False)
-        crew = stack.enter_context(_crew_of(client, n_workers))
-        workers.await_all(client)
-        yield crew
-
-
-@contextmanager
-def remote_crew(address: str, *, answer_s: float = ANSWER_S) -> Iterator[Crew]:
-    """Workers of a scheduler that runs already; they need this program, and the plan's files
-    under the same paths.
-
-    Args:
-        address: "tcp://host:port", or "tls://host:port" with the certificates that Dask's own
-            configuration names.
-        answer_s: how long to wait for the scheduler.
-    Raises: SolidcopyError if nobody answers there.
-    """
-    try:
-        client = Client(address, timeout=answer_s, set_as_default=False)
-    except (OSError, ValueError, TypeError) as error:
-        raise SolidcopyError(
-            f"scheduler {address}: cannot be used ({error}); start one with `dask scheduler`, or "
-            "leave the address out to work on this machine"
-        ) from None
-    with _crew_of(client) as crew:
-        yield crew
-
-
-@contextmanager
-def _crew_of(client: Client, n_workers: int | None = None) -> Iterator[Crew]:
-    try:
-        yield DaskCrew(client, n_workers)
-    finally:
-        client.close(timeout=CLOSE_S)
+        # The connection to the scheduler broke: nobody died of this batch.
+        self._waiting.appendleft(placed.batch)
+        return None

@@ -14,12 +14,16 @@ from functools import partial
 from itertools import chain, islice
 from pathlib import Path
 
-from solidcopy.campaigns.crew import Crew, CrewMaker, Ended, local_crew, remote_crew
-from solidcopy.campaigns.environment import this_environment
+from solidcopy.campaigns.crew import BATCHES_PER_WORKER, Crew, CrewMaker, Ended
+from solidcopy.campaigns.environment import Environment, this_environment
 from solidcopy.campaigns.journal.reader import JournalReader
 from solidcopy.campaigns.journal.records import Finished
 from solidcopy.campaigns.journal.writer import JournalWriter
+from solidcopy.campaigns.local_crew import local_crew
+from solidcopy.campaigns.machines import machines_of
 from solidcopy.campaigns.progress import Progress, ProgressCounter
+from solidcopy.campaigns.reference import reference_of
+from solidcopy.campaigns.remote_crew import Cluster, remote_crew
 from solidcopy.campaigns.schedule import (
     BATCH_S,
     MANY_BATCH_S,
@@ -37,8 +41,6 @@ from solidcopy.receivers.station_settings import StationSettings
 from solidcopy.trials.outcome import Outcome, Verdict
 from solidcopy.trials.plan import Plan
 
-BATCHES_PER_WORKER = 2
-"""One runs, one waits; more would only be lost together."""
 MAX_DEATHS = 3
 """A trial that ends its worker this often, with nothing else running, is FAILED."""
 REPORT_EVERY_S = 0.5
@@ -50,14 +52,14 @@ class EngineSettings:
 
     Args:
         n_workers: processes on this machine; None: one per core.
-        scheduler: address of a Dask scheduler to use instead.
+        cluster: workers elsewhere, to use instead.
         retry_failed: run again what ended FAILED in earlier runs.
         import_folders: where the modules of Python receivers are looked for, before the current
             directory: the plan file's folder. None: as in this campaign's last run.
     """
 
     n_workers: int | None = None
-    scheduler: str | None = None
+    cluster: Cluster | None = None
     retry_failed: bool = False
     import_folders: tuple[Path, ...] | None = None
 
@@ -65,10 +67,10 @@ class EngineSettings:
         if self.n_workers is not None and self.n_workers < 1:
             raise ValueError(f"n_workers must be at least 1, not {self.n_workers}")
 
-    def crew_maker(self, folder: Path) -> CrewMaker:
-        """Starts the workers when they are needed."""
-        if self.scheduler is not None:
-            return partial(remote_crew, self.scheduler)
+    def crew_maker(self, folder: Path, reader: JournalReader, empty_batch: Batch) -> CrewMaker:
+        """Starts the workers, or finds them, when they are needed."""
+        if self.cluster is not None:
+            return partial(remote_crew, self.cluster, reference_of(reader, empty_batch))
         n_workers = self.n_workers or usable_cores()
         return partial(local_crew, n_workers, folder)
 
@@ -100,7 +102,8 @@ def run_campaign(
         crew_maker: who runs batches instead of the workers that `settings` name.
     Yields: Progress, about twice a second; the last one has `is_finished`.
     Raises: JournalError if the folder's journal is locked, damaged or another plan's; PlanError,
-        CalibrationError, AudioFileError if a trial cannot be made as planned.
+        CalibrationError, AudioFileError if a trial cannot be made as planned; WorkersError if
+        workers elsewhere cannot be used.
     """
     if all(isinstance(receiver, StationSettings) for receiver in plan.receivers):
         raise PlanError(
@@ -115,8 +118,9 @@ def run_campaign(
         )
         reader = stack.enter_context(JournalReader(folder))
         retry_before_run = writer.run if chosen.retry_failed else 0
-        run = _Run(writer, reader, environment.import_folders, retry_before_run)
-        yield from run.carry_out(crew_maker or chosen.crew_maker(folder))
+        run = _Run(writer, reader, environment, retry_before_run)
+        maker = crew_maker or chosen.crew_maker(folder, reader, run.empty_batch)
+        yield from run.carry_out(maker)
 
 
 def _import_folders(settings: EngineSettings, folder: Path) -> tuple[str, ...]:
@@ -136,13 +140,16 @@ class _Run:
         self,
         writer: JournalWriter,
         reader: JournalReader,
-        import_folders: tuple[str, ...],
+        environment: Environment,
         retry_before_run: int,
     ) -> None:
         self._writer = writer
         self._reader = reader
         self._retry_before_run = retry_before_run
-        self._empty_batch = Batch(reader.plan.model_dump_json(), (), import_folders)
+        self._environment = environment
+        self._n_members = 0
+        self.empty_batch = Batch(reader.plan.model_dump_json(), (), environment.import_folders)
+        """The plan, without any trial."""
         takes_many = any(receiver.takes_many for receiver in reader.plan.receivers)
         self._sizer = BatchSizer(MANY_BATCH_S if takes_many else BATCH_S)
         self._suspects: list[Batch] = []
@@ -195,11 +202,20 @@ class _Run:
             if crew.n_running:
                 for ended in crew.wait(REPORT_EVERY_S):
                     self._keep_or_suspect(ended)
-                yield self._counter.progress("running")
+                self._note_machines(crew)
+                yield self._counter.progress(_told("running", crew))
             elif self._suspects:
                 yield from self._run_alone(crew, self._suspects.pop())
             else:
                 return
+
+    def _note_machines(self, crew: Crew) -> None:
+        """Write down where the workers are, whenever one came."""
+        members = tuple(crew.members)
+        if len(members) != self._n_members:
+            self._n_members = len(members)
+            machines = machines_of(members)
+            self._writer.keep_environment(replace(self._environment, machines=machines))
 
     def _submit(self, crew: Crew, jobs: Iterator[Job]) -> None:
         """Fill the workers' queue; not while there are suspects, which must run alone."""
@@ -207,7 +223,7 @@ class _Run:
             chosen = tuple(islice(jobs, self._sizer.n_jobs))
             if not chosen:
                 return
-            crew.submit(replace(self._empty_batch, jobs=chosen))
+            crew.submit(replace(self.empty_batch, jobs=chosen))
 
     def _keep_or_suspect(self, ended: Ended) -> None:
         if ended.result is None:
@@ -222,7 +238,8 @@ class _Run:
         """
         crew.submit(batch)
         while crew.n_running:
-            yield self._counter.progress("a worker process died; its trials are run again")
+            message = _told("a worker process died; its trials are run again", crew)
+            yield self._counter.progress(message)
             for ended in crew.wait(REPORT_EVERY_S):
                 if ended.result is not None:
                     self._keep_or_suspect(ended)
@@ -263,6 +280,10 @@ _DIED = Outcome(
     readings=None,
     failure=f"the worker process died {MAX_DEATHS} times in this trial",
 )
+
+
+def _told(message: str, crew: Crew) -> str:
+    return f"{message}; {crew.remark}" if crew.remark else message
 
 
 def _block_of(trial_index: int) -> int:

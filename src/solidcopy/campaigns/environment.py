@@ -14,6 +14,29 @@ LIBRARIES = ("solidcopy", "numpy", "scipy", "numba", "soxr", "distributed")
 
 
 @dataclass(frozen=True, slots=True)
+class Machine:
+    """One machine that lent workers to a run, and how alike it is.
+
+    Args:
+        host: its own name.
+        n_workers: that were admitted, later ones included.
+        n_trials: recordings that it made for comparison.
+        n_other_sound: of those, how many differ in some sample.
+        n_answers: answers of receivers compared; only where some sound differs.
+        n_other_answers: of those, how many differ in verdict or in a decoded text.
+    """
+
+    host: str
+    cpu: str
+    platform: str
+    n_workers: int
+    n_trials: int
+    n_other_sound: int
+    n_answers: int
+    n_other_answers: int
+
+
+@dataclass(frozen=True, slots=True)
 class Environment:
     """Versions and machine of one run."""
 
@@ -27,6 +50,8 @@ class Environment:
     """ISO 8601."""
     import_folders: tuple[str, ...] = ()
     """Where the modules of Python receivers were looked for first."""
+    machines: tuple[Machine, ...] = ()
+    """Where the workers were, if not on this machine alone."""
 
 
 def this_environment(*, import_folders: tuple[str, ...] = ()) -> Environment:

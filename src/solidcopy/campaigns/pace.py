@@ -9,8 +9,9 @@ from dataclasses import dataclass
 from itertools import count, cycle, islice, product
 from pathlib import Path
 
-from solidcopy.campaigns.crew import Crew, CrewMaker, local_crew
+from solidcopy.campaigns.crew import Crew, CrewMaker
 from solidcopy.campaigns.engine import usable_cores
+from solidcopy.campaigns.local_crew import local_crew
 from solidcopy.campaigns.workers import Batch, Job
 from solidcopy.errors import SolidcopyError
 from solidcopy.trials.expand import TrialKey

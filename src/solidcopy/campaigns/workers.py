@@ -75,11 +75,19 @@ def run_jobs(batch: Batch, jobs: Sequence[Job]) -> list[Finished]:
     If some receiver takes many recordings at once, they are made first and held together; if not,
     one is held at a time.
     """
-    wanted = {place for job in jobs for place in job.receivers}
-    receivers = {place: _receiver(batch.plan_json, place, batch.import_folders) for place in wanted}
+    receivers = ready_receivers(batch, jobs)
     if not any(isinstance(receiver, ManySlotsReceiver) for receiver in receivers.values()):
         return [item for job in jobs for item in _hear(batch, [job], receivers)]
     return _hear(batch, jobs, receivers)
+
+
+def ready_receivers(batch: Batch, jobs: Sequence[Job]) -> dict[int, Receiver]:
+    """The receivers that jobs need, by their place in the plan; made once in a worker's life.
+
+    Raises: PlanError if one cannot be had here.
+    """
+    wanted = {place for job in jobs for place in job.receivers}
+    return {place: _receiver(batch.plan_json, place, batch.import_folders) for place in wanted}
 
 
 def _hear(batch: Batch, jobs: Sequence[Job], receivers: Mapping[int, Receiver]) -> list[Finished]:

@@ -6,10 +6,28 @@ from typing import Annotated
 
 import typer
 
+PATIENCE_S = 60.0
+"""For workers of other machines to come."""
+
 Source = Annotated[Path, typer.Argument(help="A campaign folder, or its plan file.")]
 AsJson = Annotated[bool, typer.Option("--json", help="Print for a program.")]
 Workers = Annotated[
     int | None, typer.Option("--workers", help="Processes; one for each processor if left out.")
+]
+Scheduler = Annotated[
+    str | None,
+    typer.Option(
+        "--scheduler",
+        help="Work on other machines: tcp://HOST:PORT or tls://HOST:PORT of a Dask scheduler.",
+    ),
+]
+TlsCa = Annotated[
+    Path | None, typer.Option("--tls-ca", help="Certificate of the authority of those machines.")
+]
+TlsCert = Annotated[Path | None, typer.Option("--tls-cert", help="Our certificate.")]
+TlsKey = Annotated[Path | None, typer.Option("--tls-key", help="Our certificate's private key.")]
+Patience = Annotated[
+    float, typer.Option("--wait", help="Seconds to wait for workers of other machines.")
 ]
 RetryFailed = Annotated[
     bool, typer.Option("--retry-failed", help="Run trials again in which a receiver failed.")
@@ -27,30 +45,46 @@ def run(
     folder: Annotated[
         Path | None, typer.Option("--folder", help="Campaign folder; beside the plan if left out.")
     ] = None,
+    *,
     workers: Workers = None,
+    scheduler: Scheduler = None,
+    tls_ca: TlsCa = None,
+    tls_cert: TlsCert = None,
+    tls_key: TlsKey = None,
+    wait: Patience = PATIENCE_S,
     retry_failed: RetryFailed = False,
     as_json: AsJson = False,
 ) -> None:
     """Carry out a plan and write its report. Ctrl-C stops; the same command goes on."""
+    from solidcopy.actions.elsewhere import Elsewhere
     from solidcopy.actions.run import RunOptions
     from solidcopy.cli.live import carry_out
 
-    carry_out(plan, RunOptions(folder, workers, retry_failed), as_json=as_json)
+    elsewhere = Elsewhere(scheduler, tls_ca, tls_cert, tls_key, wait)
+    carry_out(plan, RunOptions(folder, workers, retry_failed, elsewhere), as_json=as_json)
 
 
 def resume(
     campaign: Source,
+    *,
     workers: Workers = None,
+    scheduler: Scheduler = None,
+    tls_ca: TlsCa = None,
+    tls_cert: TlsCert = None,
+    tls_key: TlsKey = None,
+    wait: Patience = PATIENCE_S,
     retry_failed: RetryFailed = False,
     as_json: AsJson = False,
 ) -> None:
     """Go on with a campaign; the same as giving `run` again."""
+    from solidcopy.actions.elsewhere import Elsewhere
     from solidcopy.actions.folder import existing_folder
     from solidcopy.actions.run import RunOptions
     from solidcopy.cli.live import carry_out
 
     existing_folder(campaign)
-    carry_out(campaign, RunOptions(None, workers, retry_failed), as_json=as_json)
+    elsewhere = Elsewhere(scheduler, tls_ca, tls_cert, tls_key, wait)
+    carry_out(campaign, RunOptions(None, workers, retry_failed, elsewhere), as_json=as_json)
 
 
 def status(campaign: Source, as_json: AsJson = False) -> None:

@@ -99,6 +99,14 @@ class JournalWriter:
             write_scores(self._connection, written)
             self._count(len(written))
 
+    def keep_environment(self, environment: Environment) -> None:
+        """Keep what this run is made with, as far as it is known now."""
+        with sentences(self._path), self._transaction():
+            self._connection.execute(
+                "UPDATE run SET environment = ? WHERE run = ?",
+                (compact_json(asdict(environment)), self._run),
+            )
+
     def keep_refused(self, looks: Mapping[CurvePlaces, Refused]) -> None:
         """Keep what is known of each curve's precision (`JournalReader.refused`)."""
         with sentences(self._path), self._transaction():
