@@ -28,6 +28,12 @@ def ratio_from_db(level_db: float) -> float:
     return float(10.0 ** (level_db / 10.0))
 
 
+def ratios_from_db(levels_db: NDArray[np.float64]) -> NDArray[np.float64]:
+    """`ratio_from_db` of many at once, any shape."""
+    ratios: NDArray[np.float64] = 10.0 ** (levels_db / 10.0)
+    return ratios
+
+
 def dbfs_from_power(mean_power: float) -> float:
     """Mean power of samples (full scale ±1.0) in dBFS; -inf for silence."""
     return db_from_ratio(mean_power / FULL_SCALE_SINE_POWER)

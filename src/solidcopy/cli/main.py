@@ -5,7 +5,7 @@ import sys
 import typer
 
 from solidcopy import __version__
-from solidcopy.cli import campaign, keeping, log, noise, package, plan, receiver
+from solidcopy.cli import campaign, decide, keeping, log, noise, package, plan, receiver
 from solidcopy.cli.capture import capture
 from solidcopy.cli.cards import cards
 from solidcopy.cli.duel import duel
@@ -29,6 +29,7 @@ app.add_typer(plan.app, name="plan")
 app.add_typer(log.app, name="log")
 app.add_typer(receiver.app, name="receiver")
 app.add_typer(noise.app, name="noise")
+app.add_typer(decide.app, name="decide")
 campaign.register(app)
 package.register(app)
 keeping.register(app)

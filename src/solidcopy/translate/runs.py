@@ -6,6 +6,7 @@ Both directions of an exchange are taken to meet the same fading (the path serve
 same mean SNR.
 """
 
+import math
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
@@ -94,3 +95,11 @@ def slots_taken(decoded: Flags, n_messages: int) -> Slots:
         through += is_turn & decoded[..., slot]
         taken = np.where((through == n_messages) & (taken > n_slots), slot + 1, taken)
     return taken
+
+
+def fading_left(spread_hz: float, gap_s: float) -> float:
+    """Correlation of a fading power after a gap: exp(−(πBτ)²), with a Gaussian spread B (2σ).
+
+    Source: the square of the autocorrelation in FACTS B2.
+    """
+    return math.exp(-((math.pi * spread_hz * gap_s) ** 2))

@@ -1,0 +1,1 @@
+"""From decibels to decisions: one file for each question a person may ask."""
