@@ -1,9 +1,6 @@
 """Plans and outcomes for journal tests, with no audio behind them."""
 
 import hashlib
-import sqlite3
-from contextlib import closing
-from pathlib import Path
 from typing import Any
 
 from solidcopy.campaigns.environment import Environment
@@ -103,13 +100,3 @@ def finished(plan: Plan, *, n: int | None = None) -> list[Finished]:
             for key in keys
         ]
     return rows
-
-
-def as_format_1(folder: Path) -> Path:
-    """Turn a campaign's journal into what the first versions left; its folder."""
-    with closing(sqlite3.connect(folder / "journal.sqlite", isolation_level=None)) as connection:
-        connection.execute("DROP TABLE stretch")
-        connection.execute("DROP TABLE refused")
-        connection.execute("ALTER TABLE run DROP COLUMN n_outcomes")
-        connection.execute("PRAGMA user_version = 1")
-    return folder

@@ -13,8 +13,9 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from journal_samples import ENVIRONMENT, as_format_1, finished, outcome_of, plan_with
+from journal_samples import ENVIRONMENT, finished, outcome_of, plan_with
 
+from old_format import as_format_1
 from solidcopy.campaigns.journal import (
     Finished,
     JournalReader,

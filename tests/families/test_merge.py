@@ -12,9 +12,10 @@ from typing import Any
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from journal_samples import ENVIRONMENT, as_format_1, finished, outcome_of, plan_with
+from journal_samples import ENVIRONMENT, finished, outcome_of, plan_with
 from typer.testing import CliRunner
 
+from old_format import as_format_1
 from solidcopy.actions.merge import merge
 from solidcopy.campaigns.environment import Environment
 from solidcopy.campaigns.journal import Finished, JournalReader, JournalWriter

@@ -8,10 +8,11 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from journal_samples import ENVIRONMENT, as_format_1, finished, plan_with
+from journal_samples import ENVIRONMENT, finished, plan_with
 from test_merge import said_by
 from typer.testing import CliRunner
 
+from old_format import as_format_1
 from solidcopy.actions.prune import PruneWishes, prune
 from solidcopy.campaigns.journal import JournalReader, JournalWriter
 from solidcopy.campaigns.journal.schema import open_for_reading

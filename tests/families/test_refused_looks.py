@@ -6,9 +6,10 @@ from itertools import product
 from pathlib import Path
 
 import pytest
-from journal_samples import ENVIRONMENT, as_format_1, outcome_of, plan_with
+from journal_samples import ENVIRONMENT, outcome_of, plan_with
 
 from made_journal import curves_plan, write_made_journal
+from old_format import as_format_1
 from solidcopy.campaigns import stop
 from solidcopy.campaigns.engine import run_campaign
 from solidcopy.campaigns.journal import Finished, JournalReader, JournalWriter

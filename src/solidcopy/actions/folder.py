@@ -8,6 +8,8 @@ from solidcopy.errors import JournalError
 from solidcopy.trials.plan import Plan, read_plan
 
 SUFFIX = ".campaign"
+REPORT_FOLDER = "report"
+"""In that of the campaign."""
 
 
 def folder_of(source: Path) -> Path:

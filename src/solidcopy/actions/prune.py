@@ -9,9 +9,8 @@ from itertools import product
 from pathlib import Path
 from typing import Any
 
-from solidcopy.actions.folder import existing_folder
+from solidcopy.actions.folder import REPORT_FOLDER, existing_folder
 from solidcopy.actions.kept_figures import KEPT_FILE
-from solidcopy.actions.report import REPORT_FOLDER
 from solidcopy.campaigns.journal import JournalReader
 from solidcopy.campaigns.journal.lock import WriterLock
 from solidcopy.campaigns.journal.place import Place

@@ -2,11 +2,9 @@
 
 from pathlib import Path
 
-from solidcopy.actions.folder import existing_folder
+from solidcopy.actions.folder import REPORT_FOLDER, existing_folder
 from solidcopy.reports.write import Report
 from solidcopy.reports.write import write_report as write_files
-
-REPORT_FOLDER = "report"
 
 
 def write_report(source: Path, out: Path | None, *, with_pdf: bool = False) -> Report:

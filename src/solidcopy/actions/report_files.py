@@ -6,8 +6,8 @@ from enum import StrEnum
 from pathlib import Path
 
 from solidcopy.actions.background_job import Job, job_state, start_job
+from solidcopy.actions.folder import REPORT_FOLDER
 from solidcopy.actions.package.zip_file import Member, write_zip
-from solidcopy.actions.report import REPORT_FOLDER
 from solidcopy.actions.workspace import Workspace
 from solidcopy.campaigns.journal.schema import JOURNAL_FILE
 from solidcopy.errors import NotThereError

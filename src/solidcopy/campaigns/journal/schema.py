@@ -84,12 +84,7 @@ def open_for_writing(path: Path) -> sqlite3.Connection:
         if is_blank(connection):
             _create(connection)
         refuse_foreign(connection, path)
-        if not _knows_processor_time(connection):
-            connection.execute("ALTER TABLE outcome ADD COLUMN cpu_s REAL")
-        if not has_table(connection, "stretch"):
-            _add_scores(connection)
-        if not has_table(connection, "refused"):
-            connection.execute(REFUSED_TABLE)
+        _bring_up(connection)
         connection.execute("PRAGMA journal_mode=WAL")
         # With WAL, NORMAL survives a killed program; power loss may cost the last transactions,
         # never the file. Blocks end with FULL (JournalWriter.settle).
@@ -109,15 +104,36 @@ def _create(connection: sqlite3.Connection) -> None:
     connection.execute("COMMIT")
 
 
-def _add_scores(connection: sqlite3.Connection) -> None:
-    """From format 1 to 2, whole or not at all: a program killed meanwhile leaves format 1."""
+def _bring_up(connection: sqlite3.Connection) -> None:
+    """To this format, whole or not at all: a program killed meanwhile leaves the old one."""
+    steps = [
+        (_knows_processor_time(connection), _add_processor_time),
+        (has_table(connection, "stretch"), _add_scores),
+        (has_table(connection, "refused"), _add_refused),
+    ]
+    missing = [add for is_there, add in steps if not is_there]
+    if not missing:
+        return
     connection.execute("BEGIN IMMEDIATE")
+    for add in missing:
+        add(connection)
+    connection.execute(f"PRAGMA user_version={FORMAT_VERSION}")
+    connection.execute("COMMIT")
+
+
+def _add_processor_time(connection: sqlite3.Connection) -> None:
+    connection.execute("ALTER TABLE outcome ADD COLUMN cpu_s REAL")
+
+
+def _add_scores(connection: sqlite3.Connection) -> None:
     connection.execute("ALTER TABLE run ADD COLUMN n_outcomes INTEGER NOT NULL DEFAULT 0")
     note_counts(connection)
     connection.execute(STRETCH_TABLE)
     fill_scores(connection)
-    connection.execute(f"PRAGMA user_version={FORMAT_VERSION}")
-    connection.execute("COMMIT")
+
+
+def _add_refused(connection: sqlite3.Connection) -> None:
+    connection.execute(REFUSED_TABLE)
 
 
 def close_writing(connection: sqlite3.Connection) -> None:
