@@ -18,7 +18,7 @@ LIKELY_PPM = 100.0
 little has been seen."""
 MOST_PPM = 1000.0
 """No crystal is so far off (common practice, no source); a line that says so is no line."""
-SCATTER_S = 5e-4
+SCATTER_S = 1e-3
 """Of a mean over `EVERY_S`, for the weight of what is likely beforehand."""
 OUTLIER_MADS = 6.0
 N_NEWEST = 10
