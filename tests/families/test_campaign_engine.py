@@ -56,6 +56,7 @@ class PlayedCrew:
         self._random = random.Random(seed)
         self._act = act
         self._running: list[Batch] = []
+        self._alone: set[Batch] = set()
 
     remark = ""
     members = ()
@@ -64,8 +65,10 @@ class PlayedCrew:
     def n_running(self) -> int:
         return len(self._running)
 
-    def submit(self, batch: Batch) -> None:
+    def submit(self, batch: Batch, *, alone: bool = False) -> None:
         self.submitted.append(batch)
+        if alone:
+            self._alone.add(batch)
         self._running.append(batch)
 
     def wait(self, timeout_s: float) -> list[Ended]:
@@ -81,8 +84,9 @@ class PlayedCrew:
                     outcomes.append(Finished(job.key, receiver, outcome))
         except DyingWorkerError:
             # What waits at the dead worker is lost with it.
-            lost = [batch, *(self._running[:1])]
-            del self._running[:1]
+            beside = [one for one in self._running if one not in self._alone][:1]
+            lost = [batch, *([] if batch in self._alone else beside)]
+            self._running = [one for one in self._running if one not in lost]
             return [Ended(one, None) for one in lost]
         wall_s = self._random.uniform(0.01, 1.0) * len(batch.jobs)
         return [Ended(batch, BatchResult(tuple(outcomes), wall_s))]

@@ -46,8 +46,13 @@ class Crew(Protocol):
     def n_running(self) -> int:
         """Batches that were submitted and have not ended."""
 
-    def submit(self, batch: Batch) -> None:
-        """Have a batch run; returns at once."""
+    def submit(self, batch: Batch, *, alone: bool = False) -> None:
+        """Have a batch run; returns at once.
+
+        Args:
+            batch: the work.
+            alone: nothing else may be at its worker: should that die, this batch is the cause.
+        """
 
     def wait(self, timeout_s: float) -> list[Ended]:
         """Batches that have ended, after waiting for the first; empty after `timeout_s`.
@@ -74,6 +79,7 @@ class _Placed:
 
     batch: Batch
     address: str
+    is_alone: bool
 
 
 class DaskCrew:
@@ -89,6 +95,7 @@ class DaskCrew:
         self._patience_s = patience_s
         self._with_workers_at = time.monotonic()
         self._waiting: deque[Batch] = deque()
+        self._waiting_alone: deque[Batch] = deque()
         self._running: dict[Future[BatchResult], _Placed] = {}
         self._ended: queue.SimpleQueue[Future[BatchResult]] = queue.SimpleQueue()
         self._admitted: dict[str, Member] = {}
@@ -101,7 +108,7 @@ class DaskCrew:
     @property
     def n_running(self) -> int:
         """Batches that were submitted and have not ended."""
-        return len(self._waiting) + len(self._running)
+        return len(self._waiting) + len(self._waiting_alone) + len(self._running)
 
     @property
     def remark(self) -> str:
@@ -116,9 +123,9 @@ class DaskCrew:
         """Workers elsewhere that were admitted so far."""
         return self._admitted.values()
 
-    def submit(self, batch: Batch) -> None:
-        """Have a batch run; returns at once."""
-        self._waiting.append(batch)
+    def submit(self, batch: Batch, *, alone: bool = False) -> None:
+        """See `Crew.submit`."""
+        (self._waiting_alone if alone else self._waiting).append(batch)
         self._place()
 
     def wait(self, timeout_s: float) -> list[Ended]:
@@ -145,14 +152,16 @@ class DaskCrew:
 
     def _look(self) -> bool:
         """Whether some worker may work. Raises WorkersError if none does for long."""
-        if self._client.status not in ("running", "connecting"):
+        now = time.monotonic()
+        if self._client.status == "connecting":  # again; it gives up by itself
+            self._with_workers_at = now
+            return False
+        if self._client.status != "running":
             raise WorkersError(
                 "the scheduler of the workers is gone; everything that had finished is in the "
                 "journal: start it and its workers, and run the same command again to go on"
             )
-        if self._client.status == "running":
-            self._roster.look()
-        now = time.monotonic()
+        self._roster.look()
         members = self._roster.members
         if members:
             self._with_workers_at = now
@@ -170,7 +179,8 @@ class DaskCrew:
 
     def _lost(self) -> list[Ended]:
         """Batches at workers that have gone or stand still."""
-        self._look()
+        if not self._look() and self._client.status != "running":
+            return []
         members = self._roster.members
         lost = {
             future: placed
@@ -184,27 +194,33 @@ class DaskCrew:
         return [Ended(placed.batch, None) for placed in lost.values()]
 
     def _place(self) -> None:
-        """Hand waiting batches to those workers that have the least to do."""
-        if not self._waiting or not self._look():
+        """Hand waiting batches to those workers that have the least to do. While some wait to be
+        alone, others must wait, or no worker would ever be free.
+        """
+        if not (self._waiting or self._waiting_alone) or not self._look():
             return
         members = self._roster.members
         n_there = dict.fromkeys(members, 0)
         for placed in self._running.values():
             if placed.address in n_there:
-                n_there[placed.address] += 1
-        while self._waiting:
+                n_there[placed.address] += BATCHES_PER_WORKER if placed.is_alone else 1
+        while self._waiting or self._waiting_alone:
             n_least, address = min((n, address) for address, n in n_there.items())
-            if n_least >= BATCHES_PER_WORKER:
+            is_alone = bool(self._waiting_alone)
+            if n_least >= (1 if is_alone else BATCHES_PER_WORKER):
                 return
-            self._send(self._waiting.popleft(), address, members[address])
-            n_there[address] += 1
+            batch = (self._waiting_alone if is_alone else self._waiting).popleft()
+            self._send(_Placed(batch, address, is_alone), members[address])
+            n_there[address] += BATCHES_PER_WORKER if is_alone else 1
 
-    def _send(self, batch: Batch, address: str, member: Member) -> None:
-        there = batch if member.plan_json is None else replace(batch, plan_json=member.plan_json)
+    def _send(self, placed: _Placed, member: Member) -> None:
+        batch = placed.batch
+        if member.plan_json is not None:
+            batch = replace(batch, plan_json=member.plan_json)
         future = self._client.submit(
-            run_batch, there, pure=False, workers=[address], allow_other_workers=False
+            run_batch, batch, pure=False, workers=[placed.address], allow_other_workers=False
         )
-        self._running[future] = _Placed(batch, address)
+        self._running[future] = placed
         future.add_done_callback(self._ended.put)
 
     def _finished(self, timeout_s: float) -> list[Ended]:
@@ -233,5 +249,5 @@ class DaskCrew:
             assert error is not None
             raise error
         # The connection to the scheduler broke: nobody died of this batch.
-        self._waiting.appendleft(placed.batch)
+        (self._waiting_alone if placed.is_alone else self._waiting).appendleft(placed.batch)
         return None

@@ -42,7 +42,7 @@ from solidcopy.trials.outcome import Outcome, Verdict
 from solidcopy.trials.plan import Plan
 
 MAX_DEATHS = 3
-"""A trial that ends its worker this often, with nothing else running, is FAILED."""
+"""A trial that ends its worker this often, with nothing else at that worker, is FAILED."""
 REPORT_EVERY_S = 0.5
 
 
@@ -153,6 +153,8 @@ class _Run:
         takes_many = any(receiver.takes_many for receiver in reader.plan.receivers)
         self._sizer = BatchSizer(MANY_BATCH_S if takes_many else BATCH_S)
         self._suspects: list[Batch] = []
+        self._alone: set[Batch] = set()
+        """Suspects that are with the crew."""
         self._deaths: Counter[Job] = Counter()
         self._n_left: Counter[int] = Counter()
         """Outcomes still missing in each block that was begun."""
@@ -199,15 +201,14 @@ class _Run:
         """Keep the workers busy until all jobs are done."""
         while True:
             self._submit(crew, jobs)
-            if crew.n_running:
-                for ended in crew.wait(REPORT_EVERY_S):
-                    self._keep_or_suspect(ended)
-                self._note_machines(crew)
-                yield self._counter.progress(_told("running", crew))
-            elif self._suspects:
-                yield from self._run_alone(crew, self._suspects.pop())
-            else:
+            if not crew.n_running:
                 return
+            for ended in crew.wait(REPORT_EVERY_S):
+                self._keep_or_suspect(ended)
+            self._note_machines(crew)
+            is_calm = not (self._suspects or self._alone)
+            message = "running" if is_calm else "a worker process died; its trials are run again"
+            yield self._counter.progress(_told(message, crew))
 
     def _note_machines(self, crew: Crew) -> None:
         """Write down where the workers are, whenever one came."""
@@ -218,33 +219,30 @@ class _Run:
             self._writer.keep_environment(replace(self._environment, machines=machines))
 
     def _submit(self, crew: Crew, jobs: Iterator[Job]) -> None:
-        """Fill the workers' queue; not while there are suspects, which must run alone."""
-        while not self._suspects and crew.n_running < BATCHES_PER_WORKER * crew.n_workers:
+        """Fill the workers' queue. Suspects come first, each alone at its worker."""
+        while self._suspects:
+            suspect = self._suspects.pop()
+            self._alone.add(suspect)
+            crew.submit(suspect, alone=True)
+        while crew.n_running < BATCHES_PER_WORKER * crew.n_workers:
             chosen = tuple(islice(jobs, self._sizer.n_jobs))
             if not chosen:
                 return
             crew.submit(replace(self.empty_batch, jobs=chosen))
 
     def _keep_or_suspect(self, ended: Ended) -> None:
-        if ended.result is None:
-            self._suspects.append(ended.batch)
-            return
-        self._sizer.learn(len(ended.batch.jobs), ended.result.wall_s)
-        self._write(ended.result.finished)
-
-    def _run_alone(self, crew: Crew, batch: Batch) -> Iterator[Progress]:
-        """A batch that was at a worker when it died, with nothing beside it: if a worker dies
-        again, the batch is the cause. It is then split, down to one trial and one receiver.
+        """What was at a worker when it died is suspected; what was alone there, is the cause: it
+        is split, down to one trial and one receiver.
         """
-        crew.submit(batch)
-        while crew.n_running:
-            message = _told("a worker process died; its trials are run again", crew)
-            yield self._counter.progress(message)
-            for ended in crew.wait(REPORT_EVERY_S):
-                if ended.result is not None:
-                    self._keep_or_suspect(ended)
-                else:
-                    self._split_or_fail(batch)
+        was_alone = ended.batch in self._alone
+        self._alone.discard(ended.batch)
+        if ended.result is not None:
+            self._sizer.learn(len(ended.batch.jobs), ended.result.wall_s)
+            self._write(ended.result.finished)
+        elif was_alone:
+            self._split_or_fail(ended.batch)
+        else:
+            self._suspects.append(ended.batch)
 
     def _split_or_fail(self, batch: Batch) -> None:
         parts = halves(batch.jobs)
