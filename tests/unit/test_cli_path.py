@@ -11,6 +11,7 @@ from typer.testing import CliRunner
 from solidcopy.cli.main import app
 from solidcopy.errors import AudioFileError, CalibrationError, DeviceError, PlanError
 from solidcopy.soundcard.card import RATE_HZ
+from solidcopy.trials.plan import read_plan
 
 RUNNER = CliRunner()
 
@@ -62,6 +63,47 @@ def test_a_recording_that_begins_too_late_is_refused(made: Path, tmp_path: Path)
     result = RUNNER.invoke(app, ["path", "--heard", str(heard)])
     assert isinstance(result.exception, AudioFileError)
     assert "the beginning of the test sequence is missing" in str(result.exception)
+
+
+PLAN = """
+mode = "ft8"
+root_seed = 3
+axis = { values = [-20] }
+stop = { trials_per_point = 4 }
+
+[[conditions]]
+name = "quiet"
+impairments = [{ kind = "gaussian-noise", snr_db = "axis" }]  # as in the harbour
+
+[[receivers]]
+kind = "station"
+listener = "the club's receiver"
+
+[live]
+output = "USB codec"
+"""
+
+
+def test_a_plan_keeps_the_level_that_was_checked(made: Path, tmp_path: Path) -> None:
+    """Derived: the peak of a sine lies 3.01 dB over its mean power, 8.99 dB below full scale."""
+    plan = tmp_path / "live.toml"
+    plan.write_text(PLAN)
+    result = RUNNER.invoke(app, ["path", "--heard", str(made), "--plan", str(plan)])
+    assert result.exit_code == 0 and "play with --gain-db -9.0" in result.output
+    live = read_plan(plan).live
+    assert live is not None and (live.gain_db, live.output) == (-9.0, "USB codec")
+    assert "# as in the harbour" in plan.read_text()
+
+
+def test_a_path_that_is_not_fit_leaves_the_plan_and_ends_with_1(made: Path, tmp_path: Path) -> None:
+    plan = tmp_path / "live.toml"
+    plan.write_text(PLAN)
+    samples, _ = soundfile.read(made)
+    heard = tmp_path / "clipped.wav"
+    soundfile.write(heard, np.clip(samples, -0.1, 0.1), RATE_HZ)
+    result = RUNNER.invoke(app, ["path", "--heard", str(heard), "--plan", str(plan)])
+    assert result.exit_code == 1 and "not fit for measuring" in result.output
+    assert plan.read_text() == PLAN
 
 
 def test_nothing_is_played_unconfirmed() -> None:

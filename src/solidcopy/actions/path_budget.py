@@ -73,6 +73,17 @@ def highest_snr_db(path: Path) -> float | None:
     return next((float(snr) for snr, cost in costs if cost < COST_DB), None)
 
 
+def gain_within_check_db(sent_dbfs: float) -> float:
+    """Gain for playing, 0 or less: a recording's full scale then peaks where the loudest tone did.
+
+    Up to there the check has seen that nothing clips or limits.
+
+    Args:
+        sent_dbfs: mean power of the loudest tone as sent; its peak is 3.01 dB above.
+    """
+    return min(0.0, sent_dbfs + units.db_from_ratio(2.0))
+
+
 def noise_under_tone_db(path: Path) -> float:
     """Noise in 2500 Hz over the loudest tone, dB: in silence or beside it, the stronger.
 

@@ -10,7 +10,12 @@ import numpy as np
 import soundfile
 
 from solidcopy import __version__
-from solidcopy.actions.path_budget import highest_snr_db, misread, rate_ppm
+from solidcopy.actions.path_budget import (
+    gain_within_check_db,
+    highest_snr_db,
+    misread,
+    rate_ppm,
+)
 from solidcopy.actions.path_check_words import lines_of, verdict_line
 from solidcopy.actions.path_finding import PathFinding, Verdict, Weight, verdict_of
 from solidcopy.actions.path_findings import find_faults
@@ -59,6 +64,14 @@ class PathCheck:
         """The worst finding decides."""
         return verdict_of(list(self.findings))
 
+    @property
+    def gain_db(self) -> float | None:
+        """For `solidcopy play`: what is played then peaks where the loudest tone did; None: the
+        path is not fit at that level.
+        """
+        is_fit = self.verdict is not Verdict.NOT_FIT
+        return round(gain_within_check_db(self.level_dbfs), 1) if is_fit else None
+
     def text(self) -> str:
         """For a person."""
         lines = [f"{self.source}:", *lines_of(self.path, self.level_dbfs, self.latency_s)]
@@ -70,6 +83,11 @@ class PathCheck:
             if finding.advice:
                 lines.append(f"    to do: {finding.advice}")
         lines.append(verdict_line(self.verdict, self.findings))
+        if self.gain_db is not None:
+            lines.append(
+                f"play with --gain-db {self.gain_db:.1f}: peaks are then no higher than the "
+                "loudest tone's, which was checked"
+            )
         return "\n".join(lines)
 
     def as_dict(self) -> dict[str, Any]:
@@ -79,6 +97,7 @@ class PathCheck:
             "made_by": f"solidcopy {__version__}",
             "source": self.source,
             "verdict": str(self.verdict),
+            "gain_for_playing_db": self.gain_db,
             "findings": [_plain(finding) for finding in self.findings],
             "notes": list(self.notes),
             "sent_dbfs": self.level_dbfs,

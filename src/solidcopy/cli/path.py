@@ -9,6 +9,9 @@ import typer
 from solidcopy.cli.confirm import confirm
 from solidcopy.errors import PlanError
 
+NOT_FIT = 1
+"""Exit code."""
+
 
 def path(
     *,
@@ -33,6 +36,10 @@ def path(
     snr_db: Annotated[
         float, typer.Option("--snr-db", help="Highest SNR in 2500 Hz of the trials to be played.")
     ] = 0.0,
+    plan: Annotated[
+        Path | None,
+        typer.Option("--plan", help="Keep output and level in this plan, for `solidcopy play`."),
+    ] = None,
     safe_path: Annotated[
         bool,
         typer.Option("--safe-path", help="You have read what is to be confirmed, and it holds."),
@@ -42,11 +49,16 @@ def path(
     """Check a path of sound: output, cable or air, input. Takes 50 s; quiet at first.
 
     Plays steps, two tones, a chirp and noise, and says what the path does to them, what to change,
-    and whether it is fit for measuring.
+    and whether it is fit for measuring. Exit code 1: it is not.
     """
     from solidcopy.actions import path_check
+    from solidcopy.actions.live_plan import keep_level
     from solidcopy.actions.live_plan import statement as statement_of
+    from solidcopy.trials.plan import read_plan
 
+    if plan is not None:
+        known = read_plan(plan).live
+        output = output or (known.output or None if known else None)
     _refuse_two_ways(output_only, made, heard)
     statement = statement_of(output)
     if made is not None:
@@ -64,6 +76,11 @@ def path(
             output, source, level_dbfs=level_dbfs, asked_snr_db=snr_db
         )
     typer.echo(json.dumps(result.as_dict(), ensure_ascii=False) if as_json else result.text())
+    if result.gain_db is None:
+        raise typer.Exit(NOT_FIT)
+    if plan is not None:
+        keep_level(plan, output=output, gain_db=result.gain_db)
+        typer.echo(f"{plan}: keeps this level and output", err=as_json)
 
 
 def _refuse_two_ways(output_only: bool, made: Path | None, heard: Path | None) -> None:

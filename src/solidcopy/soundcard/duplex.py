@@ -101,13 +101,15 @@ def play_and_record(sound: Samples, *, output: str | None, source: str | None) -
     Raises: DeviceError, one sentence, if a device cannot be had, stops, or runs dry each time.
     """
     library = portaudio()
-    numbers = card_named(source, is_output=False), card_named(output, is_output=True)
-    n_in = min(2, library.query_devices(numbers[0])["max_input_channels"])
-    n_out = min(2, library.query_devices(numbers[1])["max_output_channels"])
+    out_number = card_named(output, is_output=True)
+    in_number = card_named(source, is_output=False)
+    n_out = min(2, library.query_devices(out_number)["max_output_channels"])
+    n_in = min(2, library.query_devices(in_number)["max_input_channels"])
+    both_ways = {"device": (in_number, out_number), "channels": (n_in, n_out)}
     n_heard = sound.shape[0] + round(TAIL_S * RATE_HZ)
     for n_torn in range(MOST_TRIES):
         both = _Both(_for_channels(sound, n_out), n_heard, n_in, is_whole=True)
-        _run(library.Stream, both, both.out_and_in, device=numbers, channels=(n_in, n_out))
+        _run(library.Stream, both, both.out_and_in, **both_ways)
         if not both.is_torn and not both.has_ended_early:
             return Duplex(both.heard, n_torn)
     if not both.is_torn:
