@@ -106,6 +106,14 @@ def test_every_trial_is_scored(bench, every):
     assert max(map(abs, errors_s)) < 1e-3
 
 
+def test_a_station_that_brings_nothing_is_told(bench):
+    bench[0].write_text(PLAN.replace("per_point = 3, nothing_sent = 1", "per_point = 7"))
+    log = bench[-1].with_name("another.log")  # not the one that the station writes
+    said = carried_out((*bench[:-1], log), most_slots=13)
+    assert "brought nothing" not in said[12].message
+    assert "the last 13 slots brought nothing from the station: is it listening" in said[-1].message
+
+
 def test_a_void_slot_is_played_again_and_scores_nothing(bench):
     clock = bench[1]
     clock.listeners.insert(0, once(25.0, lambda: clock.set_by(2.0)))

@@ -31,6 +31,8 @@ from solidcopy.trials.outcome import Outcome
 PAUSE_S = 1.0
 TRY_AGAIN_S = 2.0
 """A device that is gone is looked for so often."""
+MANY_SILENT = 12
+"""So many slots in a row without any decode are told; weak signals alone may do it, too."""
 SOUND = "live"
 """In place of a file's name, of a slot that was played straight into a sound device."""
 
@@ -100,6 +102,8 @@ class LiveSession:
         self._on_way: list[_OnItsWay] = []
         """Cued or heard, and not yet judged; in the order of their slots."""
         self._n_slots = self._n_void = 0
+        self._n_silent = 0
+        """Scored slots since the station last brought a decode."""
         self._reports: list[SlotReport] = []
 
     def carry_out(self, options: LiveOptions) -> Generator[LiveProgress]:
@@ -225,6 +229,8 @@ class LiveSession:
             outcome = outcomes.get(one.key, "; ".join(one.played.faults if one.played else ()))
             if isinstance(outcome, Outcome):
                 finished.append(Finished(one.key, self._place, outcome))
+                has_decode = outcome.right is not None or bool(outcome.false)
+                self._n_silent = 0 if has_decode else self._n_silent + 1
             else:
                 self._n_void += 1
             self._report(one, outcome)
@@ -237,6 +243,11 @@ class LiveSession:
 
     def _progress(self, reader: JournalReader, message: str) -> LiveProgress:
         n_done, n_planned = n_played_and_wanted(reader, self._place)
+        if self._n_silent >= MANY_SILENT:
+            message += (
+                f"; the last {self._n_silent} slots brought nothing from the station: is it "
+                "listening, and to this sound?"
+            )
         reports, self._reports = tuple(self._reports), []
         sounding = [one for one in self._on_way if one.played is None]
         return LiveProgress(
