@@ -62,9 +62,11 @@ def reference_of(reader: JournalReader, empty_batch: Batch) -> Reference:
     for key in keys:
         for receiver in receivers:
             try:
-                known[key, receiver] = reader.outcome(key, receiver)
+                outcome = reader.outcome(key, receiver)
             except JournalError:
                 continue  # not run yet
+            if outcome.digest:  # none where its worker died before it could tell
+                known[key, receiver] = outcome
     jobs = tuple(Job(key, receivers) for key in keys)
     return Reference(Batch(empty_batch.plan_json, jobs, empty_batch.import_folders), known)
 
