@@ -112,6 +112,13 @@ def curves_csv(facts: CampaignFacts) -> str:
     return text.getvalue()
 
 
+_WORDS_OF_OTHERS = [
+    place
+    for place, column in enumerate(TRIAL_COLUMNS)
+    if column.name in ("condition", "receiver", "right_text", "false_texts", "failure")
+]
+
+
 def write_trials_csv(rows: Iterable[JournalRow], axis_unit: str, file: TextIO) -> int:
     """Every outcome as one line, streamed; numbers with all their digits.
 
@@ -123,7 +130,10 @@ def write_trials_csv(rows: Iterable[JournalRow], axis_unit: str, file: TextIO) -
     table.writerow(column.name for column in TRIAL_COLUMNS)
     n_rows = 0
     for row in rows:
-        table.writerow(map(_cell, trial_values(row, axis_unit)))
+        values = list(trial_values(row, axis_unit))
+        for place in _WORDS_OF_OTHERS:
+            values[place] = _cell(values[place])
+        table.writerow(values)
         n_rows += 1
     return n_rows
 

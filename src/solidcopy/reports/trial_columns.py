@@ -1,7 +1,6 @@
 """Every outcome of a campaign as one line of a table: the columns, and the values of a line."""
 
 import math
-from collections.abc import Iterator
 from enum import StrEnum
 from typing import NamedTuple
 
@@ -57,29 +56,45 @@ TRIAL_COLUMNS = (
 _NOTHING_RIGHT = Decode("", float("nan"))
 
 
-def trial_values(row: JournalRow, axis_unit: str) -> Iterator[Value]:
+def trial_values(row: JournalRow, axis_unit: str) -> tuple[Value, ...]:
     """The values of one line, in the order of `TRIAL_COLUMNS`.
 
     Args:
         axis_unit: of the plan's axis; empty if it has none.
     """
     key, outcome, readings = row.key, row.outcome, row.outcome.readings
-    yield from (str(key), row.condition_name, row.receiver_name, key.arm)
-    yield from (key.axis_value, axis_unit, key.trial_index, outcome.verdict.value)
     right = outcome.right or _NOTHING_RIGHT
-    yield right.text or None
-    yield from map(_finite, (right.audio_hz, right.time_offset_s, right.snr_db))
-    yield len(outcome.false)
-    yield " | ".join(decode.text for decode in outcome.false) or None
-    yield from map(_finite, (outcome.elapsed_s, outcome.cpu_s))
-    if readings is None:
-        yield from (None, None, None, None)
-    else:
-        levels_dbfs = (readings.signal_dbfs, readings.mean_dbfs, readings.peak_dbfs)
-        yield from map(_finite, levels_dbfs)
-        yield readings.n_clipped
-    yield (outcome.failure or "").strip().rpartition("\n")[2] or None
-    yield outcome.digest or None
+    failure = outcome.failure
+    return (
+        str(key),
+        row.condition_name,
+        row.receiver_name,
+        key.arm,
+        key.axis_value,
+        axis_unit,
+        key.trial_index,
+        outcome.verdict.value,
+        right.text or None,
+        _finite(right.audio_hz),
+        _finite(right.time_offset_s),
+        _finite(right.snr_db),
+        len(outcome.false),
+        " | ".join([decode.text for decode in outcome.false]) or None,
+        _finite(outcome.elapsed_s),
+        _finite(outcome.cpu_s),
+        *(
+            (None, None, None, None)
+            if readings is None
+            else (
+                _finite(readings.signal_dbfs),
+                _finite(readings.mean_dbfs),
+                _finite(readings.peak_dbfs),
+                readings.n_clipped,
+            )
+        ),
+        None if failure is None else failure.strip().rpartition("\n")[2] or None,
+        outcome.digest or None,
+    )
 
 
 def _finite(value: float | None) -> float | None:

@@ -8,7 +8,7 @@ from solidcopy.campaigns.journal import JournalRow
 from solidcopy.errors import ExportError
 from solidcopy.reports.trial_columns import TRIAL_COLUMNS, Kind, trial_values
 
-ROWS_AT_ONCE = 1 << 16
+ROWS_AT_ONCE = 1 << 14
 """Held in memory, and one group of rows in the file."""
 
 
