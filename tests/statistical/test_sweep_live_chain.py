@@ -84,7 +84,7 @@ def heard_live(plan, mode, out_ppm, in_ppm):
     microphone = SimulatedMicrophone(
         clock, sound_of(card), ppm=in_ppm, rate_hz=CARD_HZ, block=4096, latency_s=0.2
     )
-    place, station = the_station(plan, None)
+    place, _ = the_station(plan, None)
     with Recorder(microphone, clock, keep_s=4.0 * facts.slot_s) as recorder:
         ear = OwnEar(recorder, build_receiver(BuiltinSettings(), mode), facts)
         player = SlotPlayer(card, clock, slot_s=facts.slot_s)
