@@ -28,18 +28,14 @@ TEXTS = (
 """By turns of two stations; the first begins."""
 NOISE = {"kind": "gaussian-noise", "snr_db": "axis"}
 RUN_SLOTS = 20
-SLOW = {
-    "kind": "two-path-fading",
-    "delay_ms": 0.5,
-    "spread_hz": 0.01,
-    "trials_together": RUN_SLOTS,
-}
-"""Correlation falls to 1/e in 45 s, three slots: fades outlast a repeat."""
 
 
-def plan_of(*, is_fading: bool, **fields: Any) -> Plan:
-    """One condition over the SNR."""
-    impairments = [NOISE, SLOW] if is_fading else [NOISE]
+def plan_of(*, spread_hz: float | None = None, **fields: Any) -> Plan:
+    """One condition over the SNR; with fading of that spread, in runs."""
+    impairments: list[dict[str, Any]] = [NOISE]
+    if spread_hz is not None:
+        fading = {"kind": "two-path-fading", "delay_ms": 0.5, "spread_hz": spread_hz}
+        impairments.append({**fading, "trials_together": RUN_SLOTS})
     return parse_plan(
         changed(
             conditions=[condition("path", impairments=impairments)],

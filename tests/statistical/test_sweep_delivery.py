@@ -29,19 +29,19 @@ N_EXCHANGES = 200
 ATTEMPTS = (1, 2, 3, 5)
 SLOTS = (5, 7, 9, 13, 19)
 LIMIT = 3.5
-"""Standard errors: of 36 differences one in some 60 such sweeps would lie farther out."""
+"""Standard errors: of 45 differences one in some 50 such sweeps would lie farther out."""
 
 
 @pytest.mark.parametrize("snr_db", [-22.0, -21.0])
 def test_contacts_in_white_noise(snr_db: float, tmp_path: Path) -> None:
     axis = {"start": -23.5, "stop": -19.5, "step": 0.5}
     stop = {"trials_per_point": 150, "nothing_sent": 0}
-    with _measured(plan_of(is_fading=False, root_seed=61, axis=axis, stop=stop), tmp_path) as found:
+    with _measured(plan_of(root_seed=61, axis=axis, stop=stop), tmp_path) as found:
         curve = fit_curve(found.points(0, 0))
     assert isinstance(curve, Curve)
     draws = draw_curves(curve, np.random.default_rng(1))
     p = draws.probability(np.full((draws.n_draws, 1), snr_db))[:, 0]
-    plan = plan_of(is_fading=False, root_seed=62, axis=axis)
+    plan = plan_of(root_seed=62, axis=axis)
     done = list(carried_out(plan, snr_db, N_EXCHANGES))
     print(f"\nwhite noise, SNR {snr_db:g} dB, {N_EXCHANGES} contacts of {len(TEXTS)} messages")
     for n in ATTEMPTS:
@@ -52,19 +52,22 @@ def test_contacts_in_white_noise(snr_db: float, tmp_path: Path) -> None:
         _compare(f"contact in {n} slots", _spread(over[n - 1]), [one.whole <= n for one in done])
 
 
-@pytest.mark.parametrize("snr_db", [-19.0, -16.0])
-def test_contacts_in_slow_fading(snr_db: float, tmp_path: Path) -> None:
+@pytest.mark.parametrize(("spread_hz", "snr_db"), [(0.01, -19.0), (0.01, -16.0), (0.003, -19.0)])
+def test_contacts_in_slow_fading(spread_hz: float, snr_db: float, tmp_path: Path) -> None:
+    """Correlation of the amplitude falls to 1/e in 45 s at 0.01 Hz, in 150 s at 0.003 Hz."""
     axis = {"values": [snr_db, snr_db + 0.5]}
     stop = {"trials_per_point": 100 * RUN_SLOTS, "nothing_sent": 0}
-    with _measured(plan_of(is_fading=True, root_seed=63, axis=axis, stop=stop), tmp_path) as found:
+    with _measured(
+        plan_of(spread_hz=spread_hz, root_seed=63, axis=axis, stop=stop), tmp_path
+    ) as found:
         side = found.side(0, 0)
     runs = Runs({snr_db: side.by_value[snr_db]}, side.n_together)
-    plan = plan_of(is_fading=True, root_seed=64, axis=axis)
+    plan = plan_of(spread_hz=spread_hz, root_seed=64, axis=axis)
     done = list(carried_out(plan, snr_db, N_EXCHANGES))
     alone = float(runs.attempts(1).share[0])
     print(
-        f"\nfading of 0.01 Hz, mean SNR {snr_db:g} dB, {N_EXCHANGES} contacts; one attempt: "
-        f"{alone:.3f}"
+        f"\nfading of {spread_hz:g} Hz, mean SNR {snr_db:g} dB, {N_EXCHANGES} contacts; one "
+        f"attempt: {alone:.3f}"
     )
     for n in ATTEMPTS:
         _compare(

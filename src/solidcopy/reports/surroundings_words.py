@@ -1,8 +1,9 @@
 """A measured noise beside the ranges of ITU-R P.372, in words; never as a pass mark."""
 
 from solidcopy import units
+from solidcopy.reports.delivery_page import share_text
 from solidcopy.reports.sheet import Sheet
-from solidcopy.reports.wording import capital, listed, number, percent, plain, span
+from solidcopy.reports.wording import capital, listed, number, plain, span
 from solidcopy.translate.surroundings import (
     ALL,
     GALACTIC,
@@ -75,8 +76,8 @@ def _range(kind: Surroundings, mhz: float) -> str:
 
 def _share_words(kind: Surroundings, mhz: float, fa: float, error_db: float) -> str:
     low, high = (kind.share_below(fa + off, mhz) for off in (-error_db, error_db))
-    words = percent(low) if f"{low:.2f}" == f"{high:.2f}" else f"{percent(low)} to {percent(high)}"
-    return "less than 1 %" if high < 0.005 else words.replace("100 %", "more than 99 %")
+    first, last = share_text(low), share_text(high)
+    return first if first == last else f"{first} to {last}"
 
 
 def _place_words(mhz: float, fa: float, error_db: float) -> str:

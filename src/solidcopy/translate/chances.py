@@ -9,6 +9,7 @@ import numpy as np
 
 from solidcopy.statistics.curve import fit_curve
 from solidcopy.statistics.evidence import NoEvidence, NoThreshold
+from solidcopy.statistics.model import MAX_LAPSE
 from solidcopy.statistics.points import Points
 from solidcopy.statistics.shapes import Array, Form
 from solidcopy.translate.curve_draws import CurveDraws, draw_curves
@@ -65,7 +66,8 @@ class AloneChances:
 @dataclass(frozen=True, slots=True, eq=False)
 class RunChances:
     """Attempts of a run meet one stretch of fading: each question has a curve of its own, fitted to
-    how often windows of the measured runs answered it.
+    how often windows of the measured runs answered it. Its largest lapse is that of attempts that
+    are each lost with the largest lapse of an ordinary curve, whatever the level.
 
     Args:
         runs: as measured.
@@ -88,26 +90,34 @@ class RunChances:
     def attempts(self, n_attempts: int) -> Chance | NoEvidence:
         """From windows of so many attempts."""
         n_slots = slots_of_attempts(n_attempts)
-        return self._curve((0, n_slots), lambda: self.runs.attempts(n_attempts))
+        lapse = MAX_LAPSE**n_attempts
+        return self._curve((0, n_slots), lambda: self.runs.attempts(n_attempts), lapse)
 
     def exchange(self, n_messages: int, n_slots: int) -> Chance | NoEvidence:
         """From exchanges walked through the windows; the path serves both ways."""
-        return self._curve((n_messages, n_slots), lambda: self.runs.exchange(n_messages, n_slots))
+        at_best = [np.array(1.0 - MAX_LAPSE)] * n_messages
+        lapse = 1.0 - float(exchange_within(at_best, n_slots)[-1])
+        question = (n_messages, n_slots)
+        return self._curve(question, lambda: self.runs.exchange(n_messages, n_slots), lapse)
 
-    def _curve(self, question: tuple[int, int], count: Callable[[], Points]) -> Chance | NoEvidence:
+    def _curve(
+        self, question: tuple[int, int], count: Callable[[], Points], lapse: float
+    ) -> Chance | NoEvidence:
         if question not in self._known:
-            self._known[question] = self._drawn(question[1], count)
+            self._known[question] = self._drawn(question[1], count, lapse)
         known = self._known[question]
         return known if isinstance(known, NoEvidence) else known.probability
 
-    def _drawn(self, n_slots: int, count: Callable[[], Points]) -> CurveDraws | NoEvidence:
+    def _drawn(
+        self, n_slots: int, count: Callable[[], Points], max_lapse: float
+    ) -> CurveDraws | NoEvidence:
         n_together = self.runs.n_together
         if n_slots > n_together:
             return NoEvidence(
                 f"the runs of this campaign hold {n_together} slots, not {n_slots}: plan "
                 f"`trials_together = {n_slots}` or more"
             )
-        curve = fit_curve(count(), self.form)
+        curve = fit_curve(count(), self.form, max_lapse=max_lapse)
         if isinstance(curve, NoThreshold):
             return NoEvidence(curve.reason)
         return draw_curves(curve, self.generator, self.n_draws)

@@ -8,6 +8,7 @@ import numpy as np
 from solidcopy import units
 from solidcopy.statistics.shapes import Array
 from solidcopy.translate.link import Link, snr_db
+from solidcopy.translate.noise_sum import power_sum_db
 from solidcopy.translate.surroundings import GALACTIC, Surroundings
 
 N_TIMES = 200
@@ -43,8 +44,7 @@ class OuterNoise:
         middle = self._middle_db()
         if not self.has_galactic:
             return middle
-        galactic = units.ratio_from_db(GALACTIC.median_db(self.mhz))
-        return units.db_from_ratio(units.ratio_from_db(middle) + galactic)
+        return power_sum_db([middle, GALACTIC.median_db(self.mhz)])
 
     def draw(self, n_stations: int, generator: np.random.Generator) -> Array:
         """Outer noise over k·T0·b as power ratios, (n_stations, N_TIMES).
