@@ -9,6 +9,7 @@ from solidcopy.actions.folder import existing_folder, folder_of, plan_of
 from solidcopy.campaigns import engine
 from solidcopy.campaigns.journal import JournalReader
 from solidcopy.campaigns.progress import Progress, progress_of
+from solidcopy.campaigns.share import Share
 from solidcopy.errors import PlanError
 from solidcopy.reports.decision_facts import DecisionFacts
 from solidcopy.reports.decisions import decisions
@@ -25,6 +26,8 @@ class RunOptions:
     retry_failed: bool = False
     elsewhere: Elsewhere = field(default_factory=Elsewhere)
     """Workers on other machines instead, if any."""
+    share: Share | None = None
+    """Only these trials; other machines run the rest, and `merge` puts them together."""
 
 
 def run_campaign(source: Path, options: RunOptions) -> Generator[Progress]:
@@ -50,6 +53,7 @@ def run_campaign(source: Path, options: RunOptions) -> Generator[Progress]:
         cluster=cluster,
         retry_failed=options.retry_failed,
         import_folders=None if source.is_dir() else (source.resolve().parent,),
+        share=options.share,
     )
     folder = options.folder or folder_of(source)
     yield from engine.run_campaign(plan_of(source), folder, settings=settings)

@@ -34,6 +34,7 @@ from solidcopy.campaigns.schedule import (
     jobs_in_block,
     wanted_series,
 )
+from solidcopy.campaigns.share import Share
 from solidcopy.campaigns.stop import BLOCK_TRIALS
 from solidcopy.campaigns.workers import Batch, Job
 from solidcopy.errors import JournalError, PlanError
@@ -56,12 +57,14 @@ class EngineSettings:
         retry_failed: run again what ended FAILED in earlier runs.
         import_folders: where the modules of Python receivers are looked for, before the current
             directory: the plan file's folder. None: as in this campaign's last run.
+        share: only these trials, as other machines run the rest; None: all.
     """
 
     n_workers: int | None = None
     cluster: Cluster | None = None
     retry_failed: bool = False
     import_folders: tuple[Path, ...] | None = None
+    share: Share | None = None
 
     def __post_init__(self) -> None:
         if self.n_workers is not None and self.n_workers < 1:
@@ -111,6 +114,8 @@ def run_campaign(
             "it; add a receiver that can be run here to compare it with"
         )
     chosen = settings or EngineSettings()
+    if chosen.share is not None:
+        chosen.share.refuse_open_end(plan)
     environment = this_environment(import_folders=_import_folders(chosen, folder))
     with ExitStack() as stack:
         writer = stack.enter_context(
@@ -118,7 +123,7 @@ def run_campaign(
         )
         reader = stack.enter_context(JournalReader(folder))
         retry_before_run = writer.run if chosen.retry_failed else 0
-        run = _Run(writer, reader, environment, retry_before_run)
+        run = _Run(writer, reader, environment, retry_before_run, chosen.share)
         maker = crew_maker or chosen.crew_maker(folder, reader, run.empty_batch)
         yield from run.carry_out(maker)
 
@@ -142,7 +147,9 @@ class _Run:
         reader: JournalReader,
         environment: Environment,
         retry_before_run: int,
+        share: Share | None,
     ) -> None:
+        self._share = share
         self._writer = writer
         self._reader = reader
         self._retry_before_run = retry_before_run
@@ -194,6 +201,8 @@ class _Run:
             jobs = jobs_in_block(
                 self._reader, wanted, block, retry_before_run=self._retry_before_run
             )
+            if self._share is not None:
+                jobs = [job for job in jobs if self._share.holds(job.key.trial_index)]
             self._n_left[_block_of(block.start)] += sum(len(job.receivers) for job in jobs)
             yield from jobs
 

@@ -52,16 +52,22 @@ def run(
     tls_cert: TlsCert = None,
     tls_key: TlsKey = None,
     wait: Patience = PATIENCE_S,
+    share: Annotated[
+        str | None,
+        typer.Option("--share", help='A part of the trials only, e.g. "1/2": to be merged later.'),
+    ] = None,
     retry_failed: RetryFailed = False,
     as_json: AsJson = False,
 ) -> None:
     """Carry out a plan and write its report. Ctrl-C stops; the same command goes on."""
     from solidcopy.actions.elsewhere import Elsewhere
     from solidcopy.actions.run import RunOptions
+    from solidcopy.campaigns.share import share_of
     from solidcopy.cli.live import carry_out
 
     elsewhere = Elsewhere(scheduler, tls_ca, tls_cert, tls_key, wait)
-    carry_out(plan, RunOptions(folder, workers, retry_failed, elsewhere), as_json=as_json)
+    part = None if share is None else share_of(share)
+    carry_out(plan, RunOptions(folder, workers, retry_failed, elsewhere, part), as_json=as_json)
 
 
 def resume(

@@ -28,7 +28,9 @@ PLAIN_EVERY_S = 5.0
 
 
 def carry_out(source: Path, options: RunOptions, *, as_json: bool) -> None:
-    """Run, show, and end with the report. Ctrl-C says how far it came, and ends with 130."""
+    """Run, show, and end with the report, or with what to do with a share. Ctrl-C says how far it
+    came, and ends with 130.
+    """
     folder = options.folder or folder_of(source)
     show = _show_json if as_json else _show_live if sys.stdout.isatty() else _show_lines
     try:
@@ -38,7 +40,13 @@ def carry_out(source: Path, options: RunOptions, *, as_json: bool) -> None:
         done = read_status(folder).line() if (folder / JOURNAL_FILE).is_file() else "nothing done"
         typer.echo(f"stopped: {done}; the same command goes on", err=True)
         raise typer.Exit(STOPPED) from None
-    conclude(folder, None, as_json=as_json)
+    if options.share is None:
+        conclude(folder, None, as_json=as_json)
+    elif not as_json:
+        typer.echo(
+            f"share {options.share} is done: {folder.resolve()}\nPut it together with the others: "
+            "solidcopy merge CAMPAIGN CAMPAIGN --into FOLDER"
+        )
 
 
 def _show_json(stream: Iterator[Progress]) -> None:
