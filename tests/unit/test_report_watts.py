@@ -8,7 +8,7 @@ from solidcopy.reports.gather import gather
 from solidcopy.reports.measured import Estimate
 from solidcopy.reports.page import page_html, shown_page
 from solidcopy.reports.watts import distance_words, in_power, power_words, watts_sentences
-from solidcopy.reports.wording import two_digits
+from solidcopy.reports.wording import rough, two_digits
 from solidcopy.statistics.evidence import NoEvidence
 from solidcopy.translate.power import Ends, translated
 
@@ -24,9 +24,16 @@ def test_words_of_a_difference() -> None:
         "about 0.50 times the power (0.40 to 0.63), e.g. 50 W instead of 100 W; or 3.0 dB less "
         "antenna gain; nominally 0.5 S-units"
     )
-    assert power_words(translated(Ends(0.2, -0.5, 0.9), 5.0)).startswith("no difference is shown")
-    assert "in free space only, it is 0.50 times the distance (0.50 to 0.50)" in distance_words(
+    # 10^-0.05 = 0.891, 10^0.09 = 1.230.
+    assert power_words(translated(Ends(0.2, -0.5, 0.9), 5.0)) == (
+        "no difference is shown (0.89 to 1.2): 4.5 to 6.2 W instead of 5 W would do the same"
+    )
+    assert "in free space only, it is 0.50 times the distance;" in distance_words(
         translated(Ends(6.0206, 6.0206, 6.0206), 5.0)
+    )
+    # A narrow interval gets the digits that it needs: 10^0.049 = 1.1194, 10^0.051 = 1.1246.
+    assert power_words(translated(Ends(0.5, 0.49, 0.51), 20.0)).startswith(
+        "about 1.122 times the power (1.119 to 1.125), e.g. 22.44 W instead of 20 W; or 0.50 dB"
     )
 
 
@@ -35,8 +42,9 @@ def test_words_of_a_difference() -> None:
     ("value", "text"),
     [(12.85, "13"), (2.0, "2.0"), (0.394, "0.39"), (154.0, "150"), (0.0, "0"), (9.96, "10")],
 )
-def test_two_digits(value, text) -> None:
+def test_rough_figures(value, text) -> None:
     assert two_digits(value) == text
+    assert rough(1.1246, 3) == "1.12"
 
 
 def test_the_page_says_every_difference_in_watts() -> None:

@@ -4,7 +4,7 @@ from solidcopy.reports.comparing import directions
 from solidcopy.reports.facts import CampaignFacts
 from solidcopy.reports.map_facts import folded
 from solidcopy.reports.measured import Estimate, PenaltyFacts
-from solidcopy.reports.wording import number, plain, quoted, two_digits
+from solidcopy.reports.wording import number, plain, quoted, rough, two_digits
 from solidcopy.translate.power import Ends, Translated, translated
 
 WATTS_NOW = 5.0
@@ -47,32 +47,42 @@ def _subject(facts: CampaignFacts, penalty: PenaltyFacts) -> str:
 
 
 def power_words(found: Translated) -> str:
-    """E.g. "about 2.6 times the power (2.3 to 2.9), e.g. 13 W instead of 5 W; or 4.1 dB of antenna
-    gain; nominally 0.7 S-units"; no full stop at the end."""
-    ratio, watts, now = found.power_ratio, found.watts, plain(found.watts_now)
-    ends = f"{two_digits(ratio.low)} to {two_digits(ratio.high)}"
+    """E.g. "about 2.6 times the power (2.3 to 2.9), e.g. 13 W instead of 5 W; or 4.1 dB more
+    antenna gain; nominally 0.7 S-units"; no full stop at the end."""
+    now = plain(found.watts_now)
+    ratio, ends, n_digits = _figures(found.power_ratio)
+    low, watts, high = (
+        rough(w, n_digits) for w in (found.watts.low, found.watts.value, found.watts.high)
+    )
     if found.shift_db.holds(0.0):
         return (
-            f"no difference is shown; {ends} times the power, that is {two_digits(watts.low)} to "
-            f"{two_digits(watts.high)} W instead of {now} W"
+            f"no difference is shown{ends}: {low} to {high} W instead of {now} W would do the same"
         )
-    size = _size(found)
     gain = "more" if found.shift_db.value > 0.0 else "less"
     return (
-        f"about {two_digits(ratio.value)} times the power ({ends}), e.g. "
-        f"{two_digits(watts.value)} W instead of {now} W; or {size} dB {gain} antenna gain; "
-        f"nominally {number(abs(found.s_units.value), 1)} S-units"
+        f"about {ratio} times the power{ends}, e.g. {watts} W instead of {now} W; or "
+        f"{_size(found)} dB {gain} antenna gain; nominally "
+        f"{number(abs(found.s_units.value), 1)} S-units"
     )
 
 
 def distance_words(found: Translated) -> str:
     """What the difference is worth in distance, with the model that holds for."""
-    far = found.free_space_distance
+    far, ends, _ = _figures(found.free_space_distance)
     return (
-        f"At unchanged power, in free space only, it is {two_digits(far.value)} times the distance "
-        f"({two_digits(far.low)} to {two_digits(far.high)}); by sky wave or along the ground it "
-        "depends on the path, and no figure is given"
+        f"At unchanged power, in free space only, it is {far} times the distance{ends}; by sky "
+        "wave or along the ground it depends on the path, and no figure is given"
     )
+
+
+def _figures(ratio: Ends) -> tuple[str, str, int]:
+    """Value, " (low to high)" and the digits needed to tell the ends apart; no ends where they are
+    not known."""
+    if ratio.low == ratio.high:
+        return two_digits(ratio.value), "", 2
+    n_digits = next(n for n in (2, 3, 4) if rough(ratio.low, n) != rough(ratio.high, n) or n == 4)
+    ends = f" ({rough(ratio.low, n_digits)} to {rough(ratio.high, n_digits)})"
+    return rough(ratio.value, n_digits), ends, n_digits
 
 
 def _size(found: Translated) -> str:

@@ -69,10 +69,15 @@ def small_percent(p: float) -> str:
     return f"{share:#.2g} %"
 
 
-def two_digits(value: float) -> str:
-    """A rough figure: two digits that count, e.g. "13", "2.0", "0.39", "150"."""
-    digits = 1 - int(f"{value:.1e}".partition("e")[2]) if value else 0
+def rough(value: float, n_digits: int) -> str:
+    """A figure of so many digits that count, e.g. of two: "13", "2.0", "0.39", "150"."""
+    digits = n_digits - 1 - int(f"{value:.{n_digits - 1}e}".partition("e")[2]) if value else 0
     return number(round(value, digits), max(0, digits))
+
+
+def two_digits(value: float) -> str:
+    """A rough figure: two digits that count."""
+    return rough(value, 2)
 
 
 def p_value_text(p_value: float) -> str:
