@@ -22,13 +22,14 @@ from solidcopy.campaigns.machine import (
     try_out,
 )
 from solidcopy.campaigns.reference import (
+    MOST_HEARD,
     Answer,
     Compared,
     Reference,
     compare_answers,
     compare_sound,
 )
-from solidcopy.campaigns.workers import Batch, BatchResult, run_batch
+from solidcopy.campaigns.workers import Batch, BatchResult, Job, run_batch
 from solidcopy.errors import AudioFileError, SolidcopyError
 from solidcopy.trials.expand import TrialKey
 from solidcopy.trials.outcome import Outcome
@@ -127,16 +128,19 @@ class Admission:
         compared = compare_sound(digests, self._standard)
         if compared.n_other_sound == 0:
             return compared
-        standard = await self._answers_of_standard()
-        found: BatchResult = await self._have_run(address, run_batch, batch)
+        unlike = [job for job in batch.jobs if digests[job.key] != self._standard[job.key]]
+        jobs = tuple(unlike[:MOST_HEARD])
+        standard = await self._answers_of_standard(jobs)
+        found: BatchResult = await self._have_run(address, run_batch, replace(batch, jobs=jobs))
         answers = [item for item in found.finished if (item.key, item.receiver) in standard]
         n_other = compare_answers(answers, standard)
         return replace(compared, n_answers=len(answers), n_other_answers=n_other)
 
-    async def _answers_of_standard(self) -> Mapping[Answer, Outcome]:
+    async def _answers_of_standard(self, jobs: tuple[Job, ...]) -> Mapping[Answer, Outcome]:
         if self._known or self._first is None:
             return self._known
-        found: BatchResult = await self._have_run(self._first[0], run_batch, self._first[1])
+        address, batch = self._first
+        found: BatchResult = await self._have_run(address, run_batch, replace(batch, jobs=jobs))
         return {(item.key, item.receiver): item.outcome for item in found.finished}
 
     async def _with_recordings(self, address: str) -> str:

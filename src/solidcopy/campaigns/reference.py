@@ -15,7 +15,11 @@ from solidcopy.trials.outcome import Outcome
 from solidcopy.trials.trial import SENT
 
 MOST_CONDITIONS = 4
-"""Of a plan, spread over all of them: each costs every worker one recording."""
+"""Of a plan, spread over all of them."""
+N_EACH = 5
+"""Trials of each: not every recording tells processors apart. They cost every worker a second."""
+MOST_HEARD = 5
+"""Of those whose sound differs, so many are heard by the receivers, which may be slow."""
 
 Answer = tuple[TrialKey, int]
 """A trial, and the place of the receiver that heard it."""
@@ -26,7 +30,7 @@ class Reference:
     """The trials, and what the journal knows of them from earlier runs.
 
     Args:
-        batch: the first trial at the middle axis value of some conditions.
+        batch: the first trials at the middle axis value of some conditions.
         known: outcomes that are there already.
     """
 
@@ -55,8 +59,9 @@ def reference_of(reader: JournalReader, empty_batch: Batch) -> Reference:
         if not isinstance(settings, StationSettings)
     )
     keys = [
-        TrialKey(condition, SENT, values[len(values) // 2], 0)
+        TrialKey(condition, SENT, values[len(values) // 2], index)
         for condition in range(0, len(plan.conditions), step)
+        for index in range(N_EACH)
     ]
     known = {}
     for key in keys:
