@@ -67,7 +67,7 @@ class JournalReader:
             found = read_contents(self._connection, self._path)
             self._shelf = ScoreShelf(self._connection)
         except JournalError:
-            self.close()
+            self._connection.close()
             raise
         self._plan, self._curves, self._receivers = found.plan, found.curves, found.receivers
         self._trials = TrialsAsked(self._plan, self._unbroken, self._refused)
@@ -81,6 +81,7 @@ class JournalReader:
     def close(self) -> None:
         """Close the file. Safe to call twice."""
         self._connection.close()
+        self._shelf.forget()  # 40 MB for 1e7 outcomes, which the reader's own circles would hold
 
     @contextmanager
     def snapshot(self) -> Iterator[None]:

@@ -127,14 +127,16 @@ class Scores:
         """Counts of all that are there. False decodes of failed trials do not count; where nothing
         was sent a trial counts as missed.
         """
-        is_scored, n_false = self.is_scored, self.n_false
-        n_scored, n_decoded = int(is_scored.sum()), int(self.is_decoded.sum())
+        n_decoded, n_failed = (int(np.count_nonzero(f)) for f in (self.is_decoded, self.is_failed))
+        # Few trials have false decodes: only those are looked at again.
+        with_false = Scores(self.numbers[self.numbers > _VERDICT_MASK])
+        n_false = with_false.n_false[with_false.is_scored]
         return Tally(
             n_decoded,
-            n_scored - n_decoded,
-            int(self.is_failed.sum()),
-            int((n_false[is_scored] > 0).sum()),
-            int(n_false[is_scored].sum()),
+            int(np.count_nonzero(self.numbers)) - n_decoded - n_failed,
+            n_failed,
+            n_false.size,
+            int(n_false.sum()),
         )
 
 
@@ -152,6 +154,10 @@ class ScoreShelf:
         """A number that changes whenever another connection has written."""
         (version,) = self._connection.execute("PRAGMA data_version").fetchone()
         return int(version)
+
+    def forget(self) -> None:
+        """Let go of all that is held."""
+        self._held = {}
 
     def of(self, place: Place) -> Scores:
         """Of one series."""
