@@ -14,14 +14,14 @@ class Elsewhere:
     Args:
         scheduler: its address; None: the work is done on this machine.
         tls_ca, tls_cert, tls_key: PEM files; none, or all three.
-        patience_s: how long to wait for workers.
+        patience_s: how long to wait for workers; None: as usual.
     """
 
     scheduler: str | None = None
     tls_ca: Path | None = None
     tls_cert: Path | None = None
     tls_key: Path | None = None
-    patience_s: float = PATIENCE_S
+    patience_s: float | None = None
 
     def cluster(self) -> Cluster | None:
         """Where the work is done; None on this machine. Raises WorkersError for half an answer."""
@@ -37,4 +37,5 @@ class Elsewhere:
         if 0 < len(given) < len(files):
             raise WorkersError("give all three of --tls-ca, --tls-cert and --tls-key, or none")
         tls = TlsFiles(*given) if given else None
-        return Cluster(self.scheduler, tls, self.patience_s)
+        patience_s = PATIENCE_S if self.patience_s is None else self.patience_s
+        return Cluster(self.scheduler, tls, patience_s)

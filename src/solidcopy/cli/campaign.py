@@ -6,9 +6,6 @@ from typing import Annotated
 
 import typer
 
-PATIENCE_S = 60.0
-"""For workers of other machines to come."""
-
 Source = Annotated[Path, typer.Argument(help="A campaign folder, or its plan file.")]
 AsJson = Annotated[bool, typer.Option("--json", help="Print for a program.")]
 Workers = Annotated[
@@ -27,7 +24,8 @@ TlsCa = Annotated[
 TlsCert = Annotated[Path | None, typer.Option("--tls-cert", help="Our certificate.")]
 TlsKey = Annotated[Path | None, typer.Option("--tls-key", help="Our certificate's private key.")]
 Patience = Annotated[
-    float, typer.Option("--wait", help="Seconds to wait for workers of other machines.")
+    float | None,
+    typer.Option("--wait", help="Seconds to wait for workers of other machines; 60 if left out."),
 ]
 RetryFailed = Annotated[
     bool, typer.Option("--retry-failed", help="Run trials again in which a receiver failed.")
@@ -51,7 +49,7 @@ def run(
     tls_ca: TlsCa = None,
     tls_cert: TlsCert = None,
     tls_key: TlsKey = None,
-    wait: Patience = PATIENCE_S,
+    wait: Patience = None,
     share: Annotated[
         str | None,
         typer.Option("--share", help='A part of the trials only, e.g. "1/2": to be merged later.'),
@@ -78,7 +76,7 @@ def resume(
     tls_ca: TlsCa = None,
     tls_cert: TlsCert = None,
     tls_key: TlsKey = None,
-    wait: Patience = PATIENCE_S,
+    wait: Patience = None,
     retry_failed: RetryFailed = False,
     as_json: AsJson = False,
 ) -> None:
