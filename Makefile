@@ -47,6 +47,7 @@ bench: $(VENV)/.ready-for-tests chromium
 	$(BIN)/python benchmarks/bench_throughput.py
 	$(BIN)/python benchmarks/bench_start.py
 	$(BIN)/python benchmarks/bench_report.py
+	$(BIN)/python benchmarks/bench_journal.py
 	PYTHONPATH=tests $(BIN)/python benchmarks/bench_web.py
 
 # Rewrites the generated pages of docs/reference.

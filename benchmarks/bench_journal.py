@@ -1,6 +1,6 @@
 """How journals of 1e4 to 1e7 outcomes grow: `python benchmarks/bench_journal.py [most] [folder]`.
 
-`most` is the largest number of outcomes: 1e6 if left out; 1e7 takes half an hour and 12 GB in
+`most` is the largest number of outcomes: 1e6 if left out; 1e7 takes half an hour and 8 GB in
 `folder`. Four conditions heard by two receivers at eleven axis values: 88 points, whatever the
 length. Printed for each length: size, and milliseconds on the wall (median, least and most) of
 
