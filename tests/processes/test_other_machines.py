@@ -47,6 +47,9 @@ def reference_of_plan(plan: Plan) -> Reference:
     return Reference(Batch(plan.model_dump_json(), jobs, (str(RECEIVERS_FOLDER),)), {})
 
 
+NO_TRIALS = Reference(Batch("", ()), {})
+
+
 def with_recording(folder: Path) -> Plan:
     samples = np.random.default_rng(3).normal(0.0, 0.05, 12_000 * 20)
     soundfile.write(folder / "pump.wav", samples, 12_000)
@@ -215,6 +218,20 @@ def test_no_worker_within_the_stated_time_ends_the_run() -> None:
         pass
 
 
+def test_certificates_for_a_scheduler_without_any_are_told(
+    here: LocalCluster, tmp_path: Path
+) -> None:
+    ours = make_certificates(tmp_path / "ours")
+    where = Cluster(
+        here.scheduler_address.replace("tcp:", "tls:"),
+        TlsFiles(ours / "ca.pem", ours / "cert.pem", ours / "key.pem"),
+    )
+    start = time.monotonic()
+    with pytest.raises(WorkersError, match="does not speak tls"), remote_crew(where, NO_TRIALS):
+        pass
+    assert time.monotonic() - start < 20.0
+
+
 @pytest.mark.parametrize("address", ["127.0.0.1:8786", "http://shed:8786", "tcp://shed", ""])
 def test_an_address_that_is_none_is_told(address: str) -> None:
     with pytest.raises(WorkersError, match="give its address as tcp://HOST:PORT"):
@@ -247,11 +264,16 @@ def test_a_campaign_over_tls_gives_the_outcomes_of_this_process(tmp_path: Path) 
         cluster.start_worker("shed")
         cluster.await_log("Registered to")
         stranger = TlsFiles(theirs / "ca.pem", theirs / "cert.pem", theirs / "key.pem")
-        with (
-            pytest.raises(WorkersError, match="not signed by the authority"),
-            remote_crew(Cluster(cluster.address, stranger), reference_of_plan(plan)),
+        half = TlsFiles(ours / "ca.pem", theirs / "cert.pem", theirs / "key.pem")
+        plain = cluster.address.replace("tls:", "tcp:")
+        for where, said in (
+            (Cluster(cluster.address, stranger), "not signed by the authority that was given"),
+            (Cluster(cluster.address, half), "does not know the authority that signed our"),
+            (Cluster(cluster.address), "tls needs certificates: give --tls-ca"),
+            (Cluster(plain), "closed it; if it was started with certificates, use its tls://"),
         ):
-            pass
+            with pytest.raises(WorkersError, match=said), remote_crew(where, NO_TRIALS):
+                pass
         files = TlsFiles(ours / "ca.pem", ours / "cert.pem", ours / "key.pem")
         settings = EngineSettings(
             cluster=Cluster(cluster.address, files), import_folders=(RECEIVERS_FOLDER,)
@@ -265,7 +287,7 @@ def test_a_campaign_over_tls_gives_the_outcomes_of_this_process(tmp_path: Path) 
         (told,) = reader.runs()[-1].environment["machines"]
         said = [value for name, value in environment(reader) if name == "machine of run 1"]
     assert Machine(**told).host == socket.gethostname()
-    assert said[0].endswith("1 worker; sample for sample alike in each trial compared (1)")
+    assert said[0].endswith("1 worker; sample for sample alike in each trial compared (5)")
     assert (told["n_workers"], told["n_other_sound"]) == (1, 0)
     batch = Batch(plan.model_dump_json(), (), (str(RECEIVERS_FOLDER),))
     jobs = [Job(key, (0, 1)) for key in {key for key, _ in rows}]

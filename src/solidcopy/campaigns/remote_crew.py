@@ -1,5 +1,6 @@
 """A crew of workers on other machines, behind a scheduler that runs already."""
 
+import asyncio
 import logging
 import re
 import ssl
@@ -8,7 +9,8 @@ from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 
-from distributed import Client, Security
+from distributed import Client, Security, rpc
+from tornado.iostream import StreamClosedError
 
 from solidcopy.campaigns.admission import Admission
 from solidcopy.campaigns.crew import Crew, DaskCrew
@@ -124,50 +126,72 @@ def _quiet() -> Iterator[None]:
 
 
 def _connected(cluster: Cluster, answer_s: float) -> Client:
-    security = None if cluster.tls is None else cluster.tls.security()
+    """Ask the scheduler who it is first: a client that cannot connect would not end by itself."""
+    security = Security() if cluster.tls is None else cluster.tls.security()
     try:
-        return Client(cluster.address, timeout=answer_s, set_as_default=False, security=security)
+        asyncio.run(_answered(cluster.address, security, answer_s))
     # The engine raises each of these for one of the ways in which a connection can fail.
-    except (OSError, ValueError, TypeError, RuntimeError, AssertionError) as error:
+    except (OSError, ValueError, TypeError, RuntimeError) as error:
         raise WorkersError(f"scheduler {cluster.address}: {_why(cluster, error)}") from None
+    return Client(cluster.address, timeout=answer_s, set_as_default=False, security=security)
+
+
+async def _answered(address: str, security: Security, answer_s: float) -> None:
+    how = security.get_connection_args("client")
+    async with rpc(address, connection_args=how, timeout=answer_s) as scheduler:
+        await asyncio.wait_for(scheduler.identity(n_workers=0), answer_s)
 
 
 def _why(cluster: Cluster, error: Exception) -> str:
-    cause = error.__cause__
+    chain = list(_causes(error))
     if cluster.address.startswith("tls:"):
-        said = _why_not_tls(error)
+        said = _why_not_tls(chain)
     elif isinstance(error, RuntimeError):
         said = f"the engine's configuration asks for tls ({error}); use a tls:// address"
-    elif isinstance(cause, ConnectionResetError):
+    elif any(isinstance(cause, ConnectionResetError) for cause in chain):
         said = (
             "took the connection and closed it; if it was started with certificates, use its "
             "tls:// address and give them"
         )
     else:
         said = None
+    reason = next((str(cause) for cause in reversed(chain) if str(cause)), "no reason given")
     return said or (
-        f"does not answer ({cause or error}); start it with `dask scheduler`, see that nothing "
-        "stands between (firewall, cable), or leave the address out to work on this machine"
+        f"does not answer ({reason}); start it with `dask scheduler`, see that nothing stands "
+        "between (firewall, cable), or leave the address out to work on this machine"
     )
 
 
-def _why_not_tls(error: Exception) -> str | None:
+def _causes(error: BaseException | None) -> Iterator[BaseException]:
+    """An error, what caused it, and so on."""
+    while error is not None:
+        yield error
+        error = error.__cause__ or error.__context__
+
+
+def _why_not_tls(chain: list[BaseException]) -> str | None:
     """None if it is not about certificates."""
-    if isinstance(error, TypeError):
+
+    def has(*kinds: type[BaseException]) -> bool:
+        return any(isinstance(cause, kinds) for cause in chain)
+
+    if has(TypeError):
         return (
             "tls needs certificates: give --tls-ca, --tls-cert and --tls-key, or name them in the "
             "engine's configuration file"
         )
-    if isinstance(error.__cause__, ssl.SSLCertVerificationError):
+    if has(ssl.SSLCertVerificationError):
         return (
             "its certificate is not signed by the authority that was given; give the one with "
             "which the scheduler was started"
         )
-    if isinstance(error.__cause__, ssl.SSLError):
-        return "does not speak tls; if it was started without certificates, use its tcp:// address"
-    if isinstance(error, AssertionError):
+    if has(ssl.SSLEOFError, ConnectionResetError) or (
+        has(StreamClosedError) and not has(ConnectionRefusedError)
+    ):
         return (
             "took the connection and closed it: it does not know the authority that signed our "
             "certificate; use one that is signed by the scheduler's authority"
         )
+    if has(ssl.SSLError, ValueError):
+        return "does not speak tls; if it was started without certificates, use its tcp:// address"
     return None
