@@ -110,6 +110,12 @@ class FigureError(SolidcopyError):
     exit_code = 17
 
 
+class EvidenceError(SolidcopyError):
+    """A description of a noise measurement from which no sheet can be made as asked."""
+
+    exit_code = 18
+
+
 class ExportError(SolidcopyError):
     """A table of outcomes for other programs that cannot be written as asked."""
 

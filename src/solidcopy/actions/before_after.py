@@ -170,7 +170,7 @@ def compare_noise(request: CompareRequest) -> Compared:
         open_sound(request.after, channel=request.channel) as after,
     ):
         _refuse_unlike(before, after)
-        waveforms = [_fit_for_measuring(sound) for sound in (before, after)]
+        waveforms = [fit_for_measuring(sound) for sound in (before, after)]
         facts = before.facts
         taken = (
             f"both {facts.container} {facts.encoding}, {facts.sample_rate_hz} samples per second"
@@ -222,7 +222,8 @@ def _refuse_unlike(before: Sound, after: Sound) -> None:
             )
 
 
-def _fit_for_measuring(sound: Sound) -> Waveform:
+def fit_for_measuring(sound: Sound) -> Waveform:
+    """Its first hour, one channel. Raises AudioFileError if it is not fit for measuring."""
     health = measure_health(sound)
     if health.verdict is not Verdict.MEASURING:
         raise AudioFileError(

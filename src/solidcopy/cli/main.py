@@ -9,6 +9,7 @@ from solidcopy.cli import campaign, decide, keeping, log, noise, package, plan, 
 from solidcopy.cli.capture import capture
 from solidcopy.cli.cards import cards
 from solidcopy.cli.duel import duel
+from solidcopy.cli.evidence import evidence
 from solidcopy.cli.impairments import impairments
 from solidcopy.cli.inspect import inspect
 from solidcopy.cli.path import path
@@ -34,6 +35,7 @@ campaign.register(app)
 package.register(app)
 keeping.register(app)
 app.command("duel")(duel)
+app.command("evidence")(evidence)
 app.command("impairments")(impairments)
 app.command("verify")(verify)
 app.command("inspect")(inspect)

@@ -28,12 +28,17 @@ WIDE = 8
 
 
 def page_pdf(shown: ShownPage) -> bytes:
-    """The page as one PDF file with its fonts inside.
+    """The page as one PDF file with its fonts inside."""
+    return set_on_paper("page.typ", _values(shown))
+
+
+def set_on_paper(template_name: str, values: dict[str, Any]) -> bytes:
+    """One PDF file from a template, which finds the values as JSON in its input `page`.
 
     Source: ISO 14289-1 (PDF/UA-1) for what is tagged; the typesetter refuses to leave it out.
     """
     fonts = Path(mpl.get_data_path()) / "fonts" / "ttf"
-    with as_file(files(__package__) / "template" / "page.typ") as template:
+    with as_file(files(__package__) / "template" / template_name) as template:
         written = typst.compile(
             str(template),
             root=str(template.parent),
@@ -42,7 +47,7 @@ def page_pdf(shown: ShownPage) -> bytes:
             format="pdf",
             pdf_standards=[STANDARD],
             timestamp=0,
-            sys_inputs={"page": json.dumps(_values(shown), ensure_ascii=False)},
+            sys_inputs={"page": json.dumps(values, ensure_ascii=False)},
         )
     assert isinstance(written, bytes)
     return written
@@ -64,38 +69,38 @@ def _values(shown: ShownPage) -> dict[str, Any]:
                 "condition": a_map.condition,
                 "places": glued(a_map.places),
                 "parts": _parts(a_map.parts),
-                "pictures": [_picture(picture) for picture in a_map.pictures],
-                "sheet": _sheet(a_map.sheet),
+                "pictures": [picture_values(picture) for picture in a_map.pictures],
+                "sheet": sheet_values(a_map.sheet),
             }
             for a_map in shown.maps
         ],
-        "decisions": _sheet(shown.decisions),
-        "curves": _picture(shown.curves),
-        "thresholds": _sheet(shown.thresholds),
-        "penalties_picture": _picture(shown.penalties_picture),
+        "decisions": sheet_values(shown.decisions),
+        "curves": picture_values(shown.curves),
+        "thresholds": sheet_values(shown.thresholds),
+        "penalties_picture": picture_values(shown.penalties_picture),
         "penalties": _filled(shown.penalties),
         "watts": [glued(sentence) for sentence in shown.watts],
         "watts_note": glued(shown.watts_note),
         "reported": _reported(shown),
-        "false_decodes": _sheet(shown.false_decodes),
-        "failures": _sheet(shown.failures),
+        "false_decodes": sheet_values(shown.false_decodes),
+        "failures": sheet_values(shown.failures),
         "levels": _filled(shown.levels),
         "samples": [
             {
                 "condition": sample.condition,
                 "words": glued(sample.words),
-                "picture": _picture(sample.picture),
+                "picture": picture_values(sample.picture),
             }
             for sample in shown.samples
         ],
         "conditions": [{"name": c.name, "parts": _parts(c.parts)} for c in facts.conditions],
         "receivers": [{"name": r.name, "parts": _parts(r.parts)} for r in facts.receivers],
-        "elapsed": _sheet(shown.elapsed),
+        "elapsed": sheet_values(shown.elapsed),
         "method": [glued(sentence) for sentence in shown.method],
         "words": shown.words,
         "counts": _filled(shown.counts),
         "remake": shown.remake,
-        "record": _sheet(shown.record),
+        "record": sheet_values(shown.record),
         "cautions": [glued(caution) for caution in shown.cautions],
     }
 
@@ -105,16 +110,17 @@ def _reported(shown: ShownPage) -> dict[str, Any] | None:
         return None
     return {
         "sentences": [glued(sentence) for sentence in shown.reported.sentences],
-        "lines": _sheet(shown.reported.lines),
-        "pairs": _sheet(shown.reported.pairs),
+        "lines": sheet_values(shown.reported.lines),
+        "pairs": sheet_values(shown.reported.pairs),
         "receivers": [
-            {"picture": _picture(receiver.picture), "sheet": _sheet(receiver.sheet)}
+            {"picture": picture_values(receiver.picture), "sheet": sheet_values(receiver.sheet)}
             for receiver in shown.reported.receivers
         ],
     }
 
 
-def _sheet(sheet: Sheet | None) -> dict[str, Any] | None:
+def sheet_values(sheet: Sheet | None) -> dict[str, Any] | None:
+    """A table as templates read it."""
     if sheet is None:
         return None
     return {
@@ -129,10 +135,11 @@ def _sheet(sheet: Sheet | None) -> dict[str, Any] | None:
 
 def _filled(sheet: Sheet) -> dict[str, Any] | None:
     """None for a table without rows, where a sentence stands instead."""
-    return _sheet(sheet) if sheet.rows else None
+    return sheet_values(sheet) if sheet.rows else None
 
 
-def _picture(picture: Picture | None) -> dict[str, str] | None:
+def picture_values(picture: Picture | None) -> dict[str, str] | None:
+    """A figure as templates read it, in fonts that come along."""
     if picture is None:
         return None
     return {
