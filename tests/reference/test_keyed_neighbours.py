@@ -7,16 +7,16 @@ import pytest
 import scipy.linalg
 import scipy.signal
 
-from solidcopy.impairments.added import ita2
 from solidcopy.impairments.added.carrier import Carrier
 from solidcopy.impairments.added.clicks import ClickBand, hard_keyed
 from solidcopy.impairments.added.morse import MorseKeying, edge_times
 from solidcopy.impairments.added.multi_tone import MultiTone, shaped_symbols
 from solidcopy.impairments.added.psk31 import Psk31, reversing_amplitude
-from solidcopy.impairments.added.psk31_alphabet import CODE, bits_of
 from solidcopy.impairments.added.teleprinter import Teleprinter
 from solidcopy.impairments.added.walsh_blocks import scrambling, tones_of, walsh_signs
 from solidcopy.impairments.impairment import Scene
+from solidcopy.modes.plain_text import ita2
+from solidcopy.modes.plain_text.varicode import CODE, bits_of
 
 PLACE = {"audio_hz": 1500.0, "signal_to_interference_db": 0.0}
 

@@ -4,13 +4,13 @@ import numpy as np
 import pytest
 from scipy.stats import gamma
 
-from solidcopy.modes.registry import MODE_NAMES, mode_named
+from solidcopy.modes.registry import CODED_NAMES, mode_named
 from solidcopy.receivers.builtin.framing import blocks_of, framing_of
 from solidcopy.receivers.builtin.search import USUAL_REACH
 
 
 @pytest.mark.derived
-@pytest.mark.parametrize("name", MODE_NAMES)
+@pytest.mark.parametrize("name", CODED_NAMES)
 def test_framing_and_layout_make_the_same_tones(name: str) -> None:
     mode = mode_named(name)
     framing, generator = framing_of(mode), np.random.default_rng(3)

@@ -8,7 +8,7 @@ import numpy as np
 
 from solidcopy import units
 from solidcopy.actions.served import served
-from solidcopy.modes.mode import Bits, Mode, Tones
+from solidcopy.modes.mode import Bits, CodedMode, Tones
 from solidcopy.modes.registry import mode_named
 from solidcopy.receivers.builtin.at_place import Spectra, n_wrong_bits, spectra_at
 from solidcopy.signals.waveform import Waveform
@@ -77,16 +77,17 @@ class SymbolPicture:
 
 
 def symbol_picture(waveform: Waveform, mode_name: str, truth: Truth) -> SymbolPicture | None:
-    """Which symbols of what was sent are right in a slot; None where nothing was sent.
+    """Which symbols of what was sent are right in a slot; None where nothing was sent, and in a
+    mode without a code.
 
     Args:
         waveform: the slot.
         mode_name: of the transmission.
         truth: what was sent, where it arrives.
     """
-    if truth.message is None:
-        return None
     mode = mode_named(mode_name)
+    if truth.message is None or not isinstance(mode, CodedMode):
+        return None
     start_s = mode.facts.nominal_start_s + truth.time_offset_s
     spectra = spectra_at(waveform, mode, audio_hz=truth.audio_hz, start_s=start_s)
     message = truth.message
@@ -100,7 +101,7 @@ def symbol_picture(waveform: Waveform, mode_name: str, truth: Truth) -> SymbolPi
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Sent:
-    mode: Mode
+    mode: CodedMode
     tones: Tones
     payload: Bits
     start_s: float

@@ -134,7 +134,9 @@ def _called(kind: str, n_before: int) -> str:
 
 
 def _wanted(making: Making, numbers: tuple[str, ...], *, is_muted: bool) -> Source:
-    facts, truth = mode_named(making.trial.mode).facts, making.truth
+    mode, truth = mode_named(making.trial.mode), making.truth
+    facts = mode.facts
+    lasts_s = facts.duration_s if truth.message is None else mode.lasts_s(truth.message)
     is_sent = truth.message is not None
     start_s = facts.nominal_start_s + truth.time_offset_s
     # Paths widen the band by as much as they say.
@@ -142,7 +144,7 @@ def _wanted(making: Making, numbers: tuple[str, ...], *, is_muted: bool) -> Sour
     low_hz, high_hz = facts.reach_hz(making.sent.audio_hz)
     outline = Outline(
         from_s=max(start_s, 0.0),
-        to_s=min(start_s + facts.duration_s, facts.slot_s),
+        to_s=min(start_s + lasts_s, facts.slot_s),
         low_hz=low_hz + making.mix.wanted.occupied_hz[0] - as_sent[0],
         high_hz=high_hz + making.mix.wanted.occupied_hz[1] - as_sent[1],
     )

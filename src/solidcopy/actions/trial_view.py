@@ -20,6 +20,7 @@ from solidcopy.actions.trial_pictures import (
     wide_picture,
 )
 from solidcopy.actions.trial_sources import Level, Source, finite, levels_of, sources_of
+from solidcopy.modes.mode import CodedMode
 from solidcopy.modes.registry import mode_named
 from solidcopy.reports.axis import axis_facts
 from solidcopy.reports.samples import spectrum
@@ -36,6 +37,7 @@ SUM = -1
 """Number of the line that is the sum of all."""
 
 NOTHING_SENT_WORDS = "Nothing was sent in this trial, so there are no symbols to look at."
+NO_CODE_WORDS = "This mode sends its text without a code; symbols are shown for coded modes only."
 MUTED_SIGNAL_WORDS = "The wanted signal is muted, so there are no symbols to look at."
 
 
@@ -159,6 +161,8 @@ def view_of(plan: Plan, key: TrialKey, making: Making, silent: frozenset[int]) -
     shades = Shades.of(whole)
     symbols = None if WANTED in silent else symbol_picture(waveform, plan.mode, truth)
     no_symbols = MUTED_SIGNAL_WORDS if WANTED in silent else NOTHING_SENT_WORDS
+    if not isinstance(mode_named(plan.mode), CodedMode):
+        no_symbols = NO_CODE_WORDS
     return TrialView(
         key=str(key),
         words=trial_words(plan, key, axis_words(plan, key.axis_value)),
@@ -187,15 +191,15 @@ def axis_words(plan: Plan, value: float) -> str:
 
 
 def _sent(making: Making) -> Sent | None:
-    truth, facts = making.truth, mode_named(making.trial.mode).facts
+    truth, mode = making.truth, mode_named(making.trial.mode)
     if truth.message is None:
         return None
-    start_s = facts.nominal_start_s + truth.time_offset_s
+    start_s = mode.facts.nominal_start_s + truth.time_offset_s
     return Sent(
         text=truth.message.text,
         audio_hz=round(truth.audio_hz, 3),
         start_s=round(start_s, 4),
-        stop_s=round(start_s + facts.duration_s, 4),
+        stop_s=round(start_s + mode.lasts_s(truth.message), 4),
         offset_s=round(truth.time_offset_s, 4),
         signal_dbfs=finite(making.recording.readings.signal_dbfs),
     )

@@ -28,11 +28,11 @@ def capture(
     A slot in which the device lost sound is named in slots.csv and not kept.
     """
     from solidcopy.actions.capture_slots import CaptureOptions, capture_slots
-    from solidcopy.modes.registry import mode_named
+    from solidcopy.modes.registry import slotted_mode
     from solidcopy.soundcard.card import CardInput
     from solidcopy.soundcard.clock import SystemClock
 
-    slot_s = mode_named(mode).facts.slot_s
+    slot_s = slotted_mode(mode, "capture").facts.slot_s
     options = CaptureOptions(out, slot_s, rate_hz, most_slots=slots)
     is_terminal = sys.stderr.isatty()
     message = ""

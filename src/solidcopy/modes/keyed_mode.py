@@ -56,6 +56,10 @@ class KeyedMode:
         """(n_symbols,) int64 tones, synchronisation and ramps included."""
         return self.layout.tones_of(self.layout.codeword_of(message.bits()))
 
+    def lasts_s(self, message: Message) -> float:
+        """The same for all messages."""
+        return float(self.keying.duration_s)
+
     def modulate(
         self, tones: Tones, *, sample_rate_hz: int, audio_hz: float, phase_rad: float = 0.0
     ) -> AnalyticSamples:

@@ -1,14 +1,14 @@
 """What every mode offers: facts of one protocol and pure functions. It knows nothing of noise."""
 
 from dataclasses import dataclass
-from typing import Protocol
+from typing import Protocol, runtime_checkable
 
 import numpy as np
 
 from solidcopy.modes.layout import Bits, Layout, Tones
 from solidcopy.signals.waveform import AnalyticSamples
 
-__all__ = ["Bits", "Message", "Mode", "ModeFacts", "Tones"]
+__all__ = ["Bits", "CodedMode", "Message", "Mode", "ModeFacts", "Tones"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,14 +37,18 @@ class ModeFacts:
     to the transmission; so time offsets count from there too."""
     symbol_s: float
     n_symbols: int
-    """All symbols of a transmission, those that only ramp included."""
+    """All symbols of a transmission, those that only ramp included; where their number follows
+    from the text, of the longest one."""
     n_tones: int
     tone_spacing_hz: float
     n_payload_bits: int
+    """0 where their number follows from the text."""
+    is_slotted: bool = True
+    """Whether stations keep to slots of the clock; else a slot is a window of the bench."""
 
     @property
     def duration_s(self) -> float:
-        """Length of a transmission in seconds."""
+        """Length of a transmission in seconds; where it follows from the text, of the longest."""
         return self.n_symbols * self.symbol_s
 
     @property
@@ -64,10 +68,6 @@ class Mode(Protocol):
     def facts(self) -> ModeFacts:
         """Fixed numbers."""
 
-    @property
-    def layout(self) -> Layout:
-        """Places of the symbols, and the code: what a receiver needs."""
-
     def pack(self, text: str) -> Message:
         """Text to payload. Raises MessageError with the reason; never truncates."""
 
@@ -80,6 +80,9 @@ class Mode(Protocol):
     def encode(self, message: Message) -> Tones:
         """(n_symbols,) all tones of the transmission, synchronisation and ramps included."""
 
+    def lasts_s(self, message: Message) -> float:
+        """Length of the transmission that carries a message, in seconds."""
+
     def modulate(
         self, tones: Tones, *, sample_rate_hz: int, audio_hz: float, phase_rad: float = 0.0
     ) -> AnalyticSamples:
@@ -90,5 +93,14 @@ class Mode(Protocol):
             sample_rate_hz: any rate at which the highest tone stays below half of it.
             audio_hz: frequency of the lowest tone.
             phase_rad: carrier phase at the first sample.
-        Returns: (round(duration_s * sample_rate_hz),) complex128.
+        Returns: (round(duration_s * sample_rate_hz),) complex128, or as long as the text asks.
         """
+
+
+@runtime_checkable
+class CodedMode(Mode, Protocol):
+    """A mode whose messages all have the same length and are protected by one code."""
+
+    @property
+    def layout(self) -> Layout:
+        """Places of the symbols, and the code: what a receiver needs."""

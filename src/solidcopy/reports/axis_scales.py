@@ -60,6 +60,8 @@ def _of_snr(mode: ModeFacts) -> Iterator[AxisScale]:
         "Es/N0 (energy of a symbol over noise in 1 Hz), dB",
         lambda snr_db: units.es_n0_db(snr_db, symbol_s=mode.symbol_s),
     )
+    if mode.n_payload_bits == 0:  # their number follows from the text
+        return
     yield _scale(
         "eb-n0",
         f"Eb/N0: energy of one of {mode.n_payload_bits} payload bits",

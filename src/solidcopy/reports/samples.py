@@ -101,8 +101,9 @@ def sample_facts(
         recording, truth = make(trial_of(plan, key))
     except SolidcopyError as error:
         return NoEvidence(f"trial {key} cannot be re-made here: {error}")
-    mode = mode_named(plan.mode).facts
-    start_s = mode.nominal_start_s + truth.time_offset_s
+    mode = mode_named(plan.mode)
+    lasts_s = 0.0 if truth.message is None else mode.lasts_s(truth.message)
+    start_s = mode.facts.nominal_start_s + truth.time_offset_s
     spectrum_hz, spectrum_db = spectrum(recording.waveform)
     return SampleFacts(
         condition=named.name,
@@ -112,9 +113,9 @@ def sample_facts(
         digest=recording.digest,
         message=_text(truth),
         audio_hz=truth.audio_hz,
-        width_hz=mode.width_hz,
+        width_hz=mode.facts.width_hz,
         start_s=start_s,
-        stop_s=start_s + mode.duration_s,
+        stop_s=start_s + lasts_s,
         levels=recording.readings.levels,
         spectrogram=spectrogram(recording.waveform),
         spectrum_hz=spectrum_hz,

@@ -4,6 +4,7 @@ Sources of the cautions: docs/sources.md; RR 15.1 and 15.2 (ITU Radio Regulation
 Directive 2003/10/EC, arithmetic of a 100 W transmitter (+50 dBm) into a receiver.
 """
 
+from solidcopy.modes.registry import mode_named
 from solidcopy.reports.facts import CampaignFacts
 from solidcopy.reports.fading import fading_method
 
@@ -54,9 +55,11 @@ def method(facts: CampaignFacts) -> tuple[str, ...]:
     mode = facts.mode
     forms = sorted({c.line.form for c in facts.curves if hasattr(c.line, "form")})
     shape = f" ({', '.join(forms)})" if forms else ""
+    long = "" if mode_named(mode.name).facts.is_slotted else "at most "
     return (
-        f"Each trial is one slot of {mode.slot_s:g} s with one {mode.name.upper()} transmission of "
-        f"{mode.duration_s:.2f} s; the trial counts as one message, not as bits.",
+        f"Each trial is one {'window' if long else 'slot'} of {mode.slot_s:g} s with one "
+        f"{mode.name.upper()} transmission of {long}{mode.duration_s:.2f} s; the trial counts as "
+        "one message, not as bits.",
         facts.messages,
         "The receiver hears the samples and is told nothing else. A decode counts only if its "
         "text, and its frequency and time where reported, are those sent.",

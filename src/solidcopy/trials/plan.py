@@ -16,7 +16,7 @@ from pydantic import (
 from solidcopy.errors import PlanError
 from solidcopy.impairments.level import STRICT
 from solidcopy.receivers.builtin.settings import BuiltinSettings
-from solidcopy.receivers.catalogue import AnyReceiver
+from solidcopy.receivers.catalogue import AnyReceiver, refuse_mode
 from solidcopy.trials.axis import Axis, MapAxis
 from solidcopy.trials.condition import Condition
 from solidcopy.trials.faults import explain, faults
@@ -113,6 +113,15 @@ class Plan(BaseModel):
             repeated = sorted({name for name in names if names.count(name) > 1})
             if repeated:
                 raise ValueError(f'{what}: the name "{repeated[0]}" is used twice')
+        return self
+
+    @model_validator(mode="after")
+    def _are_for_the_mode(self) -> Self:
+        for receiver in self.receivers:
+            try:
+                refuse_mode(receiver, self.mode)
+            except PlanError as error:
+                raise ValueError(str(error)) from None
         return self
 
     @model_validator(mode="after")

@@ -82,7 +82,8 @@ def arriving(
     facts, rate = mode.facts, trial.synthesis_rate_hz
     n_slot = round(facts.slot_s * rate)
     first = round((facts.nominal_start_s + truth.time_offset_s) * rate)
-    start, stop = max(first, 0), min(first + round(facts.duration_s * rate), n_slot)
+    lasts_s = facts.duration_s if truth.message is None else mode.lasts_s(truth.message)
+    start, stop = max(first, 0), min(first + round(lasts_s * rate), n_slot)
     # Nearly all of a frequency-shifted signal lies within its own width of its tones.
     occupied_hz = (
         truth.audio_hz - facts.width_hz,

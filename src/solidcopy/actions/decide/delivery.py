@@ -8,7 +8,7 @@ import numpy as np
 from solidcopy import units
 from solidcopy.actions.decide.subject import NOISE_ONLY, Subject
 from solidcopy.errors import FigureError, JournalError
-from solidcopy.modes.registry import mode_named
+from solidcopy.modes.registry import slotted_mode
 from solidcopy.reports.delivery_page import (
     DeliveryFacts,
     DeliveryRow,
@@ -97,7 +97,7 @@ def delivery_by_chance(mode: str, p: float, wishes: Wishes) -> DeliveryFacts:
     """The table of one chance per attempt that was given by hand, attempts standing alone."""
     if not 0.0 < p < 1.0:
         raise FigureError(f"the chance must lie between 0 and 100 %, not at {100.0 * p:g} %")
-    slot_s = mode_named(mode).facts.slot_s
+    slot_s = slotted_mode(mode, "delivery by repeats").facts.slot_s
     asked = questions(slot_s, wishes.minutes, ORDINARY.n_messages)
     one = np.array(p)
     cells = [_exact(_alone(question, one)) for question in asked]

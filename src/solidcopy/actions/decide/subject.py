@@ -10,7 +10,7 @@ from solidcopy.actions.folder import existing_folder
 from solidcopy.campaigns.journal import JournalReader
 from solidcopy.errors import FigureError
 from solidcopy.modes.mode import ModeFacts
-from solidcopy.modes.registry import mode_named
+from solidcopy.modes.registry import slotted_mode
 from solidcopy.reports.axis import axis_facts
 from solidcopy.reports.describe import condition_facts
 from solidcopy.reports.facts import AxisFacts
@@ -83,7 +83,7 @@ def read_subject(source: Path, condition: str | None, receiver: str | None) -> S
             _place(condition, names[0], what="condition"),
             _place(receiver, names[1], what="receiver"),
         )
-        axis, mode = axis_facts(plan), mode_named(plan.mode).facts
+        axis, mode = axis_facts(plan), slotted_mode(plan.mode, "a table of chances").facts
         if axis.sense not in ("snr", "signal_level", "ratio"):
             raise FigureError(
                 f"{source}: this campaign sweeps the {axis.quantity}; chances need a curve along "
@@ -118,7 +118,7 @@ def subject_by_hand(mode: str, half_db: float, ninety_db: float) -> Subject:
         lapse=0.0 * same,
         tested=(-math.inf, math.inf),
     )
-    facts = mode_named(mode).facts
+    facts = slotted_mode(mode, "a table of chances").facts
     basis = f"The curve was given by hand and carries no interval. {NOISE_ONLY}"
     axis = AxisFacts("sending", "snr_db", "SNR in 2500 Hz", "dB", "snr", ends)
     return Subject("curve given by hand", "", facts, axis, AloneChances(draws), basis)

@@ -15,8 +15,7 @@ from solidcopy.campaigns.progress import Progress
 from solidcopy.campaigns.workers import receive_safely
 from solidcopy.errors import PackageError, SolidcopyError
 from solidcopy.modes.registry import mode_named
-from solidcopy.receivers.builtin.settings import BuiltinSettings
-from solidcopy.receivers.catalogue import build_receiver
+from solidcopy.receivers.catalogue import OUR_OWN, build_receiver
 from solidcopy.trials.expand import TrialKey, nothing_sent_value, trial_of
 from solidcopy.trials.identity import curve_identity, receiver_identity
 from solidcopy.trials.make import make
@@ -101,7 +100,7 @@ def make_some_again(unpacked: Unpacked, n_trials: int) -> Agreement:
     receivers = {
         place: build_receiver(settings, mode)
         for place, settings in enumerate(plan.receivers)
-        if isinstance(settings, BuiltinSettings)
+        if isinstance(settings, OUR_OWN)
     }
     with JournalReader(unpacked.campaign) as reader:
         count.unlike += _older_recipes(plan, reader)
@@ -142,7 +141,7 @@ def make_all_again(unpacked: Unpacked, *, n_workers: int | None) -> Generator[Pr
 
     Raises: PackageError if the plan has receivers that would start a program.
     """
-    outside = [one.name for one in unpacked.plan.receivers if not isinstance(one, BuiltinSettings)]
+    outside = [one.name for one in unpacked.plan.receivers if not isinstance(one, OUR_OWN)]
     if outside:
         raise PackageError(
             f"--whole would start programs that this package names ({', '.join(outside)}): look at "
@@ -210,7 +209,7 @@ def _agreement(unpacked: Unpacked, count: _Count) -> Agreement:
         n_same_answers=count.n_same_answers,
         unlike=tuple(count.unlike[:5]),
         not_heard=tuple(
-            one.name for one in unpacked.plan.receivers if not isinstance(one, BuiltinSettings)
+            one.name for one in unpacked.plan.receivers if not isinstance(one, OUR_OWN)
         ),
         other_versions=tuple(_other_versions(unpacked)),
     )

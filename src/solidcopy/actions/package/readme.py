@@ -12,7 +12,7 @@ from solidcopy.actions.package.members import (
     SUMS,
     VERSIONS,
 )
-from solidcopy.receivers.builtin.settings import BuiltinSettings
+from solidcopy.receivers.catalogue import OUR_OWN
 from solidcopy.reports import texts
 from solidcopy.reports.write import Report
 from solidcopy.trials.plan import Plan
@@ -98,7 +98,7 @@ def _recordings(n: int) -> str:
 
 def _receivers(plan: Plan) -> list[str]:
     """What cannot be packed: somebody else's program stays where it is."""
-    outside = [one for one in plan.receivers if not isinstance(one, BuiltinSettings)]
+    outside = [one for one in plan.receivers if not isinstance(one, OUR_OWN)]
     if not outside:
         return []
     names = ", ".join(f'"{one.name}" ({one.kind})' for one in outside)

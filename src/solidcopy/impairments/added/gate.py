@@ -7,11 +7,11 @@ from numpy.typing import NDArray
 from pydantic import BaseModel, Field
 
 from solidcopy import units
-from solidcopy.impairments.added.morse import keyed_amplitude
 from solidcopy.impairments.area import Area, Areas, during
 from solidcopy.impairments.impairment import Disturbance, Draw, Scene
 from solidcopy.impairments.level import STRICT
 from solidcopy.signals import power
+from solidcopy.signals.keyed_amplitude import keyed_amplitude
 from solidcopy.signals.waveform import Samples
 
 EDGE_S = 0.005

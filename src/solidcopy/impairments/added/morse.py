@@ -10,26 +10,13 @@ from pydantic import BaseModel, Field, field_validator, model_validator
 from solidcopy.impairments.added.clicks import ClickBand
 from solidcopy.impairments.added.running_text import RANDOM_TEXT, draw_groups
 from solidcopy.impairments.level import STRICT
+from solidcopy.modes.plain_text.morse_code import CODE, dot_s, edge_times
+from solidcopy.signals.keyed_amplitude import keyed_amplitude
 from solidcopy.signals.waveform import Samples
 
-CODE = {
-    "A": ".-", "B": "-...", "C": "-.-.", "D": "-..", "E": ".", "F": "..-.", "G": "--.",
-    "H": "....", "I": "..", "J": ".---", "K": "-.-", "L": ".-..", "M": "--", "N": "-.",
-    "O": "---", "P": ".--.", "Q": "--.-", "R": ".-.", "S": "...", "T": "-", "U": "..-",
-    "V": "...-", "W": ".--", "X": "-..-", "Y": "-.--", "Z": "--..",
-    "1": ".----", "2": "..---", "3": "...--", "4": "....-", "5": ".....",
-    "6": "-....", "7": "--...", "8": "---..", "9": "----.", "0": "-----",
-    "/": "-..-.", "?": "..--..", "=": "-...-", ".": ".-.-.-", ",": "--..--", "+": ".-.-.",
-}  # fmt: skip
-"""Letters, figures and the usual signs of M.1677-1 (from memory; PARIS and CODEX check it)."""
-
-MARK_UNITS = {".": 1, "-": 3}
-SIGNAL_GAP_UNITS, LETTER_GAP_UNITS, WORD_GAP_UNITS = 1, 3, 7
 SHORTEST_LETTER_UNITS = 4
 """E, a dot, and the gap after it."""
 LEAST_EDGE_MS = 1.0
-UNITS_PER_WORD = 50
-"""PARIS with the gap after it; a speed in words per minute counts these."""
 
 
 class MorseKeying(BaseModel):
@@ -64,7 +51,7 @@ class MorseKeying(BaseModel):
         words = text.upper().split()
         unknown = sorted(set("".join(words)) - set(CODE))
         if unknown:
-            raise ValueError(f'no Morse signal for "{unknown[0]}"; use letters, figures, /?=.,+')
+            raise ValueError(f'no Morse signal for "{unknown[0]}"; use letters, figures, /?=.,+-')
         if not words:
             raise ValueError("give at least one letter to send")
         return " ".join(words)
@@ -87,7 +74,7 @@ class MorseKeying(BaseModel):
     @property
     def dot_s(self) -> float:
         """Length of a dot: 60 s / (50 units * speed)."""
-        return 60.0 / (UNITS_PER_WORD * self.speed_wpm)
+        return dot_s(self.speed_wpm)
 
     @property
     def is_hard(self) -> bool:
@@ -128,46 +115,3 @@ class MorseKeying(BaseModel):
         """Numbers; those that are younger than recipe 1 only where they are given."""
         younger = {"clicks"} if self.clicks is None else set()
         return self.model_dump(mode="json", exclude=younger)
-
-
-def keyed_amplitude(
-    edges_s: NDArray[np.float64], *, edge_s: float, n_samples: int, sample_rate_hz: float
-) -> Samples:
-    """Amplitude 0..1 that rises and falls in turn, each time along half a cosine.
-
-    Args:
-        edges_s: (n_edges,) ascending, up, down, up...; each is at half amplitude on its time.
-        edge_s: length of a rise or fall, at most the distance between edges.
-        n_samples, sample_rate_hz: of the slot; edges may lie outside it.
-    Returns: (n_samples,).
-    """
-    first = np.ceil((edges_s - edge_s / 2.0) * sample_rate_hz).astype(np.int64)
-    steps = np.arange(int(np.ceil(edge_s * sample_rate_hz)) + 1)
-    into_edge = (first[:, None] + steps) / (sample_rate_hz * edge_s)
-    into_edge -= (edges_s / edge_s - 0.5)[:, None]
-    risen = 0.5 - 0.5 * np.cos(np.pi * np.clip(into_edge, 0.0, 1.0))
-    growth = np.diff(risen, axis=1, prepend=0.0)
-    growth[1::2] *= -1.0
-    place = np.clip(first[:, None] + steps, 0, n_samples)
-    per_sample = np.bincount(place.ravel(), weights=growth.ravel(), minlength=n_samples + 1)
-    amplitude: Samples = np.cumsum(per_sample[:n_samples])
-    return amplitude
-
-
-def edge_times(text: str) -> tuple[NDArray[np.float64], int]:
-    """Key-down and key-up times of a text in units of a dot, and its length with a word gap.
-
-    Args:
-        text: words of characters in CODE, upper case, separated by one blank.
-    Returns: (2 * n_marks,) down, up, down, up..., and the length in dots until it repeats.
-    """
-    edges: list[float] = []
-    now = 0
-    for word in text.split(" "):
-        for letter in word:
-            for mark in CODE[letter]:
-                edges += [now, now + MARK_UNITS[mark]]
-                now += MARK_UNITS[mark] + SIGNAL_GAP_UNITS
-            now += LETTER_GAP_UNITS - SIGNAL_GAP_UNITS
-        now += WORD_GAP_UNITS - LETTER_GAP_UNITS
-    return np.array(edges, dtype=np.float64), now

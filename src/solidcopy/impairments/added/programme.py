@@ -14,7 +14,7 @@ import numpy as np
 import scipy.fft
 from numpy.typing import NDArray
 
-from solidcopy.impairments.added.morse import keyed_amplitude
+from solidcopy.signals.keyed_amplitude import keyed_amplitude
 from solidcopy.signals.waveform import Samples
 
 PROGRAMME_RATE_HZ = 12_000

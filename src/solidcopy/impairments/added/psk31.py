@@ -7,7 +7,6 @@ import numpy as np
 from numpy.typing import NDArray
 from pydantic import BaseModel, Field, field_validator, model_validator
 
-from solidcopy.impairments.added import psk31_alphabet
 from solidcopy.impairments.added.gate import Gate, gated
 from solidcopy.impairments.added.placed import (
     AudioHz,
@@ -24,6 +23,7 @@ from solidcopy.impairments.added.placed import (
 from solidcopy.impairments.added.running_text import RANDOM_TEXT, SentText, one_round
 from solidcopy.impairments.impairment import Disturbance, Scene
 from solidcopy.impairments.level import STRICT, Level
+from solidcopy.modes.plain_text import varicode
 from solidcopy.signals.waveform import Samples
 
 SPEED_BD = 31.25
@@ -56,7 +56,7 @@ class Psk31(BaseModel):
     @field_validator("text")
     @classmethod
     def _is_in_the_alphabet(cls, text: str) -> str:
-        unknown = sorted(set(text) - set(psk31_alphabet.CODE))
+        unknown = sorted(set(text) - set(varicode.CODE))
         if unknown:
             raise ValueError(f'no code for "{unknown[0]}"; use the characters of ASCII')
         return text
@@ -72,7 +72,7 @@ class Psk31(BaseModel):
         n_symbols = math.ceil(scene.duration_s * SPEED_BD) + 2
         text = one_round(self.text, generator, n_characters=n_symbols // FEWEST_BITS + 1)
         # Random letters are sent small: that is how people type, and the codes are shorter.
-        bits = psk31_alphabet.bits_of(text.lower() if self.text == RANDOM_TEXT else text)
+        bits = varicode.bits_of(text.lower() if self.text == RANDOM_TEXT else text)
         start_symbols = generator.uniform(0.0, bits.size)
         first = math.floor(start_symbols)
         amplitude = reversing_amplitude(

@@ -7,7 +7,6 @@ import numpy as np
 from numpy.typing import NDArray
 from pydantic import BaseModel, Field, field_validator, model_validator
 
-from solidcopy.impairments.added import ita2
 from solidcopy.impairments.added.gate import Gate, gated
 from solidcopy.impairments.added.placed import (
     AudioHz,
@@ -24,6 +23,7 @@ from solidcopy.impairments.added.placed import (
 from solidcopy.impairments.added.running_text import RANDOM_TEXT, SentText, one_round
 from solidcopy.impairments.impairment import Disturbance, Scene
 from solidcopy.impairments.level import STRICT, Level
+from solidcopy.modes.plain_text import ita2
 from solidcopy.signals.waveform import AnalyticSamples
 
 REACH_ELEMENT_RATES = 4.0

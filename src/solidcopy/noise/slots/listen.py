@@ -7,7 +7,7 @@ from numpy.typing import NDArray
 
 from solidcopy.errors import MessageError
 from solidcopy.modes.mode import Mode
-from solidcopy.modes.registry import mode_named
+from solidcopy.modes.registry import coded_mode, mode_named
 from solidcopy.noise.slots.timing import place
 from solidcopy.receivers.builtin.receiver import BuiltinReceiver, build_receiver
 from solidcopy.receivers.builtin.settings import BuiltinSettings
@@ -88,7 +88,7 @@ class Listener:
 
 def listener_of(mode: str) -> Listener:
     """The one of a mode. Raises PlanError for a mode that is not known."""
-    found = mode_named(mode)
+    found = coded_mode(mode_named(mode), "the search for slots")
     return Listener(found, build_receiver(BuiltinSettings(), found))
 
 

@@ -9,8 +9,8 @@ from functools import cache
 import numpy as np
 from numpy.typing import NDArray
 
-from solidcopy.modes.mode import Bits, Mode
-from solidcopy.modes.registry import mode_named
+from solidcopy.modes.mode import Bits, CodedMode
+from solidcopy.modes.registry import coded_mode, mode_named
 from solidcopy.receivers.builtin.carriers import without_carriers
 from solidcopy.receivers.builtin.framing import framing_of
 from solidcopy.receivers.builtin.front_end import (
@@ -47,7 +47,7 @@ class SpectraAtPlace:
 
 
 def spectra_at(
-    waveform: Waveform, mode: Mode, *, audio_hz: float, start_s: float
+    waveform: Waveform, mode: CodedMode, *, audio_hz: float, start_s: float
 ) -> SpectraAtPlace:
     """The spectra that the front end draws at one place of a slot.
 
@@ -87,7 +87,7 @@ def _drawn(
     )
 
 
-def n_wrong_bits(spectra: Spectra, mode: Mode, codeword: Bits) -> dict[int, int]:
+def n_wrong_bits(spectra: Spectra, mode: CodedMode, codeword: Bits) -> dict[int, int]:
     """Code bits whose soft bit points the wrong way, by the symbols that share one phase.
 
     Args:
@@ -105,5 +105,5 @@ def n_wrong_bits(spectra: Spectra, mode: Mode, codeword: Bits) -> dict[int, int]
 
 @cache
 def _tuner(name: str) -> Tuner:
-    framing = framing_of(mode_named(name))
+    framing = framing_of(coded_mode(mode_named(name), "the symbol picture"))
     return build_tuner(framing, 1.0 / (framing.facts.slot_s + EXTRA_S))

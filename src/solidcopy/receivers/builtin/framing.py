@@ -5,7 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from solidcopy.modes.mode import Bits, Mode, ModeFacts, Tones
+from solidcopy.modes.mode import Bits, CodedMode, ModeFacts, Tones
 
 LONGEST_BLOCK_S = 0.5
 """A steady path and a quiet oscillator hold their phase about that long."""
@@ -88,7 +88,7 @@ def blocks_of(data_symbols: NDArray[np.int64], n_members: int) -> NDArray[np.int
     return np.asarray(firsts[:, None] + np.arange(n_members), np.int64)
 
 
-def framing_of(mode: Mode) -> Framing:
+def framing_of(mode: CodedMode) -> Framing:
     """The layout that belongs to a mode, with what the receiver reads off it."""
     layout = mode.layout
     first_bits = np.full(layout.n_symbols, -1, np.int64)

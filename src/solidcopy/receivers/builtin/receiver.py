@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from solidcopy import units
 from solidcopy.errors import MessageError
-from solidcopy.modes.mode import Mode
+from solidcopy.modes.mode import CodedMode
 from solidcopy.receivers.builtin.evidence import information_bits, residual_hz
 from solidcopy.receivers.builtin.framing import Framing, framing_of
 from solidcopy.receivers.builtin.front_end import EXTRA_S, Cells
@@ -74,7 +74,7 @@ class BuiltinReceiver:
     """Blind full-band receiver of one mode. Holds settings and tables, nothing that changes."""
 
     settings: BuiltinSettings
-    mode: Mode
+    mode: CodedMode
     framing: Framing
     tuner: Tuner
 
@@ -253,7 +253,7 @@ def _is_leakage(place: Located, found: list[_Found]) -> bool:
     )
 
 
-def build_receiver(settings: BuiltinSettings, mode: Mode) -> BuiltinReceiver:
+def build_receiver(settings: BuiltinSettings, mode: CodedMode) -> BuiltinReceiver:
     """The receiver of `mode`."""
     framing = framing_of(mode)
     return BuiltinReceiver(

@@ -9,7 +9,7 @@ from pydantic import BaseModel, Field
 from solidcopy.actions.bench_receivers import KnownReceiver, known_receivers
 from solidcopy.actions.receiver_command import ComposedCommand, composed_command
 from solidcopy.actions.try_from_page import ShownTry, try_builtin, try_known
-from solidcopy.modes.registry import MODE_NAMES
+from solidcopy.modes.registry import CODED_NAMES
 from solidcopy.receivers.builtin.settings import BuiltinSettings, Effort
 from solidcopy.receivers.program.command import PLACEHOLDERS
 from solidcopy.web.pages import page
@@ -82,7 +82,7 @@ def receivers_page(request: Request) -> HTMLResponse:
     return page(
         request,
         "receivers.html.j2",
-        modes=MODE_NAMES,
+        modes=CODED_NAMES,
         efforts=get_args(Effort),
         passes_words=fields["passes"].description,
         placeholders=PLACEHOLDERS,

@@ -48,3 +48,18 @@ def bits_of(text: str) -> NDArray[np.bool_]:
     """
     joined = "".join(CODE[character] + GAP for character in text)
     return np.asarray(np.frombuffer(joined.encode(), dtype=np.uint8) == ord("1"))
+
+
+_CHARACTER_OF = {code: character for character, code in CODE.items()}
+
+
+def printed(bits: NDArray[np.uint8]) -> str:
+    """What is printed of bits that may begin and end anywhere; unknown codes print nothing.
+
+    Args:
+        bits: (n_bits,) 0/1 in the order of sending.
+    """
+    joined = "".join("1" if bit else "0" for bit in bits.tolist())
+    # A character counts only once the gap after it has come.
+    codes = joined[: joined.rfind(GAP) + len(GAP)].split(GAP) if GAP in joined else []
+    return "".join(_CHARACTER_OF.get(code.strip("0"), "") for code in codes)

@@ -4,6 +4,8 @@ Values with the element sent first as the ones place (FACTS F2, from memory; the
 checked to be a permutation). Figures from memory, unchecked, without those of national use.
 """
 
+from collections.abc import Iterable
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -57,3 +59,19 @@ def combinations_of(text: str) -> NDArray[np.int64]:
 def elements_of(values: NDArray[np.int64]) -> NDArray[np.bool_]:
     """(n_values,) 0..31 as (n_values, 5) elements in the order of sending, True = mark."""
     return np.asarray((values[:, None] >> np.arange(N_ELEMENTS)) & 1 == 1)
+
+
+def printed(values: Iterable[int]) -> str:
+    """What a printer prints that begins with letters; what has no character prints nothing."""
+    text, shift = "", TO_LETTERS
+    for value in values:
+        if value in (TO_LETTERS, TO_FIGURES):
+            shift = value
+        else:
+            text += (_LETTER_OF if shift == TO_LETTERS else _FIGURE_OF).get(value, "")
+    return text
+
+
+_EITHER_OF = {value: character for character, value in EITHER.items()}
+_LETTER_OF = _EITHER_OF | {value: letter for letter, value in LETTERS.items()}
+_FIGURE_OF = _EITHER_OF | {LETTERS[letter]: figure for figure, letter in FIGURES.items()}

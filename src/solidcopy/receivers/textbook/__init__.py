@@ -1,0 +1,1 @@
+"""Plain receivers after the textbook for the modes of plain text."""
