@@ -21,7 +21,9 @@ from solidcopy.actions.evidence import Evidence, cost_of, measure_evidence
 from solidcopy.campaigns.journal import JournalReader
 from solidcopy.cli.main import app
 from solidcopy.errors import AudioFileError, EvidenceError, SolidcopyError
+from solidcopy.noise.before_after.by_part import Fate
 from solidcopy.noise.before_after.levels import Level
+from solidcopy.noise.features.figure import CannotTell
 from solidcopy.reports.answer import answer
 from solidcopy.reports.evidence.description import EXAMPLE, Description, read_description
 from solidcopy.reports.evidence.facts import Comparison
@@ -32,6 +34,7 @@ from solidcopy.reports.evidence.page import (
     evidence_sheet,
 )
 from solidcopy.reports.evidence.sheets import no_surroundings
+from solidcopy.reports.evidence.words import headline, supports, uncertainty
 from solidcopy.reports.gather import gather_figures
 from solidcopy.reports.wording import number
 
@@ -138,6 +141,36 @@ def test_levels_are_those_of_the_noise_lab(measured: Evidence) -> None:
     text = page_text(measured)
     assert f"{number(-found.in_band.difference, 1)} dB stronger" in text.replace("\u00a0", " ")
     assert "Gone: periodic impulses, every 1.27" in text
+
+
+def test_what_is_not_shown_is_not_told_as_a_difference(measured: Evidence) -> None:
+    outcome = measured.facts.outcome
+    assert isinstance(outcome, Comparison)
+    for interval, said in (
+        ((-0.3, 0.5), "No difference is shown between “fence on” and “fence off”: +0.1 dB"),
+        (CannotTell("it wanders"), "how sure that is cannot be told: it wanders"),
+        ((0.05, 0.15), "In the recording “fence off” the noise from 300 to 2700 Hz is 0.1 dB"),
+    ):
+        change = replace(outcome.found.in_band, difference=0.1, interval=interval)
+        found = replace(outcome.found, in_band=change)
+        facts = replace(measured.facts, outcome=replace(outcome, found=found))
+        assert said in headline(facts)
+
+
+def test_of_dozens_of_parts_the_strongest_are_named(measured: Evidence) -> None:
+    outcome = measured.facts.outcome
+    assert isinstance(outcome, Comparison)
+    gone = next(one for one in outcome.by_part if one.fate is Fate.GONE)
+    many = replace(outcome, by_part=(gone,) * 40)
+    part_by_part = supports(replace(measured.facts, outcome=many))[1]
+    assert part_by_part.count("periodic impulses") == 8
+    assert part_by_part.endswith("32 weaker parts changed besides.")
+
+
+def test_a_known_change_of_gain_is_told(measured: Evidence) -> None:
+    said = uncertainty(described(measured, gain_change_db=10.0).facts)
+    assert "The second was taken with 10.0 dB more gain, as stated; that is taken off." in said
+    assert any("taken to be the same" in one for one in uncertainty(measured.facts))
 
 
 @pytest.mark.derived  # mean of n independent squares: relative spread 1 / sqrt(bandwidth x time)
@@ -303,11 +336,26 @@ def test_a_recording_that_is_not_fit_is_refused(tmp_path: Path) -> None:
         measure_evidence(tmp_path / "one.toml")
 
 
+def test_a_band_that_the_recording_does_not_fill_is_refused(folder: Path) -> None:
+    text = EXAMPLE.split("[[recordings]]                   # leave")[0]
+    wide = text.replace("fence-on.wav", "fence-off.wav").replace(
+        "# band_hz = [300, 2700]", "band_hz = [300, 5500]"
+    )
+    (folder / "wide.toml").write_text(wide, encoding="utf-8")
+    with pytest.raises(AudioFileError, match="name a band inside"):
+        measure_evidence(folder / "wide.toml")
+
+
 def test_the_example_is_printed_and_right(tmp_path: Path) -> None:
     result = CliRunner().invoke(app, ["evidence", "--example"])
     assert result.exit_code == 0
     (tmp_path / "e.toml").write_text(result.stdout + CALIBRATION, encoding="utf-8")
     said = read_description(tmp_path / "e.toml")
     assert said.calibration is not None and len(said.recordings) == 2
+    page = Path(__file__).parents[2] / "docs" / "howto" / "two-page-evidence.md"
+    for field in Description.model_fields:
+        assert field in EXAMPLE and f"`{field}`" in page.read_text(encoding="utf-8").replace(
+            "`[[recordings]]`", "`recordings`"
+        ).replace("`[calibration]`", "`calibration`"), field
     missing = CliRunner().invoke(app, ["evidence"])
     assert isinstance(missing.exception, EvidenceError)

@@ -5,6 +5,7 @@ from dataclasses import asdict, dataclass
 from datetime import timedelta
 from itertools import pairwise
 from pathlib import Path
+from textwrap import shorten
 from typing import Any
 
 from solidcopy import __version__
@@ -37,6 +38,7 @@ from solidcopy.signals.waveform import Waveform
 
 MOST_SIGNS = 900
 """Of what a campaign says: two pages hold no more."""
+MOST_TITLE_SIGNS = 120
 FIELD_OF_OPTION = (
     ("with --band LOW-HIGH", "as band_hz = [LOW, HIGH]"),
     ("--band: give", "band_hz: give"),
@@ -150,13 +152,16 @@ def _hear(
 def _band(
     said: Description, compared: Compared | None, waveforms: tuple[Waveform, ...]
 ) -> tuple[float, float]:
-    if compared is not None:
-        return compared.found.band_hz
+    """The band of the answer. Raises AudioFileError for one that the recordings do not fill: what
+    is referred to 2500 Hz would be too little."""
     if said.band_hz is None:
-        return usual_band(waveforms[0])
-    half_rate_hz = waveforms[0].sample_rate_hz / 2.0
-    if said.band_hz[1] > half_rate_hz:
-        raise AudioFileError(f"band_hz: the recording holds nothing above {half_rate_hz:g} Hz")
+        return usual_band(waveforms[0]) if compared is None else compared.found.band_hz
+    passbands = [passband for one in waveforms if (passband := passband_of(one)) is not None]
+    low_hz, high_hz = max(low for low, _ in passbands), min(high for _, high in passbands)
+    if not low_hz <= said.band_hz[0] < said.band_hz[1] <= high_hz:
+        raise AudioFileError(
+            f"band_hz: the recordings hold {low_hz:.0f} to {high_hz:.0f} Hz; name a band inside"
+        )
     return said.band_hz
 
 
@@ -230,7 +235,8 @@ def cost_of(source: Path) -> Cost:
         more = counted(n_left, "more sentence stands", "more sentences stand")
         kept.append(f"{unfinished}{more} in the campaign's own report.")
     name = folder.resolve().name
-    return Cost(facts.title or name, name, fingerprint, tuple(kept))
+    title = shorten(facts.title, MOST_TITLE_SIGNS, placeholder="…")
+    return Cost(title or name, name, fingerprint, tuple(kept))
 
 
 def _as_fields(message: str) -> str:

@@ -4,13 +4,15 @@ It speaks of devices that are on or off, never of whose they are.
 """
 
 from solidcopy import units
+from solidcopy.noise.before_after.by_part import Fate
 from solidcopy.noise.before_after.levels import Level
 from solidcopy.noise.features.figure import CannotTell
 from solidcopy.reports.evidence.facts import Comparison, EvidenceFacts, Heard
 from solidcopy.reports.noise_change_words import parts_sentence
 from solidcopy.reports.noise_words import headline as parts_headline
-from solidcopy.reports.wording import number, plain, quoted, signed, span, two_digits
+from solidcopy.reports.wording import counted, number, plain, quoted, signed, span, two_digits
 
+MOST_PARTS = 8
 WHAT_IS_DB = (
     "dB (decibel) counts ratios of power: 3 dB is twice the power, 10 dB ten times, 20 dB a "
     "hundred times."
@@ -80,10 +82,20 @@ def supports(facts: EvidenceFacts) -> tuple[str, ...]:
         first, second = (quoted(heard.taken.state) for heard in facts.heard)
         return (
             f"Switched between the recordings: {said.switched}.",
-            f"Part by part, from {first} to {second}. {parts_sentence(facts.outcome.by_part)}",
+            f"Part by part, from {first} to {second}. {_parts_sentence(facts.outcome)}",
             WHAT_IS_DB,
         )
     return (f"Switched: {said.switched}.", parts_headline(facts.outcome), WHAT_IS_DB)
+
+
+def _parts_sentence(outcome: Comparison) -> str:
+    """What became of the strongest parts; a page has no room for dozens."""
+    changed = [one for one in outcome.by_part if one.fate not in (Fate.SAME, Fate.UNSURE)]
+    sentence = parts_sentence(tuple(changed[:MOST_PARTS]))
+    n_more = len(changed) - MOST_PARTS
+    if n_more <= 0:
+        return sentence
+    return f"{sentence} {counted(n_more, 'weaker part')} changed besides."
 
 
 def level_text(facts: EvidenceFacts, level: Level, *, with_unit: bool = False) -> str:
@@ -126,8 +138,9 @@ def _gain_sentence(facts: EvidenceFacts) -> tuple[str, ...]:
             "The gain is taken to be the same in both recordings, which no file can prove; by so "
             "much as it was not, the difference is off.",
         )
+    way = "more" if change >= 0.0 else "less"
     return (
-        f"The second was taken with {signed(change, 1)} dB more gain, as stated; that is "
+        f"The second was taken with {number(abs(change), 1)} dB {way} gain, as stated; that is "
         "taken off.",
     )
 
@@ -160,8 +173,8 @@ def limits(facts: EvidenceFacts) -> tuple[str, ...]:
     return (
         of_pair,
         f"Measured at the audio output of a receiver, {low_hz:.0f} to {high_hz:.0f} Hz: not a "
-        "field strength, and not with the quasi-peak detector of CISPR 16-1-1 on which limits for "
-        "appliances rest. No limit can be checked by it.",
+        "field strength, and not with the quasi-peak detector of CISPR 16-1-1 on which many "
+        "limits for appliances rest. No limit can be checked by it.",
         "It does not say that any device is out of order, nor whose it is.",
         *facts.notes,
     )
