@@ -12,6 +12,7 @@ from distributed import Client, LocalCluster
 from solidcopy.campaigns.admission import admit_unasked
 from solidcopy.campaigns.crew import Crew, DaskCrew
 from solidcopy.campaigns.local_workers import CLOSE_S, LOOPBACK, START_S, LocalWorkers
+from solidcopy.campaigns.quiet import quiet_engine
 from solidcopy.campaigns.roster import FROZEN_S, Roster
 
 WORKERS_FOLDER = "workers"
@@ -41,6 +42,7 @@ def local_crew(n_workers: int, folder: Path, *, frozen_s: float = FROZEN_S) -> I
     shutil.rmtree(scratch, ignore_errors=True)  # of a run that was killed
     with ExitStack() as stack:
         stack.callback(shutil.rmtree, scratch, ignore_errors=True)
+        stack.enter_context(quiet_engine())
         stack.enter_context(dask.config.set({"distributed.nanny.pre-spawn-environ": _ONE_THREAD}))
         # The scheduler only; its http server starts in any case, at a free port.
         cluster = LocalCluster(

@@ -1,7 +1,6 @@
 """A crew of workers on other machines, behind a scheduler that runs already."""
 
 import asyncio
-import logging
 import re
 import ssl
 from collections.abc import Iterator
@@ -15,6 +14,7 @@ from tornado.iostream import StreamClosedError
 from solidcopy.campaigns.admission import Admission
 from solidcopy.campaigns.crew import Crew, DaskCrew
 from solidcopy.campaigns.local_workers import CLOSE_S
+from solidcopy.campaigns.quiet import quiet_engine
 from solidcopy.campaigns.reference import Reference
 from solidcopy.campaigns.roster import FROZEN_S, Roster
 from solidcopy.errors import WorkersError
@@ -104,25 +104,13 @@ def remote_crew(
         AudioFileError if a recording of the plan has gone.
     """
     with ExitStack() as stack:
-        stack.enter_context(_quiet())
+        stack.enter_context(quiet_engine())
         client = _connected(cluster, answer_s)
         stack.callback(client.close, timeout=CLOSE_S)
         roster = Roster(client, Admission(client, reference), frozen_s=cluster.frozen_s)
         crew = DaskCrew(client, roster, patience_s=cluster.patience_s)
         crew.await_one()
         yield crew
-
-
-@contextmanager
-def _quiet() -> Iterator[None]:
-    """The engine's own complaints are about what is told here in a sentence."""
-    logger = logging.getLogger("distributed")
-    before = logger.level
-    logger.setLevel(logging.CRITICAL + 1)
-    try:
-        yield
-    finally:
-        logger.setLevel(before)
 
 
 def _connected(cluster: Cluster, answer_s: float) -> Client:
