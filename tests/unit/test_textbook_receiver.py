@@ -2,13 +2,19 @@
 
 import pytest
 
+from solidcopy.actions.decide.delivery import Wishes, delivery_by_chance
+from solidcopy.actions.decide.subject import subject_by_hand
+from solidcopy.actions.trial_view import view_of
 from solidcopy.errors import PlanError
 from solidcopy.modes.registry import PLAIN_NAMES, mode_named
+from solidcopy.noise.slots.listen import listener_of
 from solidcopy.receivers.catalogue import build_receiver
 from solidcopy.receivers.textbook.settings import TextbookSettings
+from solidcopy.reports.axis import axis_facts
+from solidcopy.reports.axis_scales import axis_scales, scale_named
 from solidcopy.trials.character_errors import character_error_rate, edit_distance
 from solidcopy.trials.expand import TrialKey, trial_of
-from solidcopy.trials.make import make
+from solidcopy.trials.make import make, make_in_parts
 from solidcopy.trials.outcome import Outcome, Verdict
 from solidcopy.trials.plan import Plan, parse_plan
 from solidcopy.trials.score import score
@@ -56,7 +62,7 @@ def test_every_character_is_printed_through_weak_noise(mode: str) -> None:
 @pytest.mark.derived
 @pytest.mark.parametrize("mode", PLAIN_NAMES)
 def test_drawn_messages_are_found_at_their_place(mode: str) -> None:
-    for index in range(5):
+    for index in range(3):
         outcome = outcome_of(plan_for(mode), index)
         assert outcome.verdict is Verdict.DECODED
         assert not outcome.false
@@ -65,7 +71,7 @@ def test_drawn_messages_are_found_at_their_place(mode: str) -> None:
 @pytest.mark.derived
 @pytest.mark.parametrize("mode", PLAIN_NAMES)
 def test_noise_alone_prints_nothing(mode: str) -> None:
-    for index in range(5):
+    for index in range(3):
         outcome = outcome_of(plan_for(mode), index, NOTHING_SENT)
         assert outcome.verdict is Verdict.NOTHING_SENT
         assert not outcome.false
@@ -111,3 +117,35 @@ def test_character_error_rate_counts_the_best_text_and_silence_as_all_wrong() ->
     assert character_error_rate("Q1ABC", ["Q1ABD", "ZZZ"]) == pytest.approx(0.2)
     assert character_error_rate("Q1ABC", []) == 1.0
     assert character_error_rate("AB", ["XXXXXXX"]) == 1.0
+
+
+@pytest.mark.parametrize("mode", PLAIN_NAMES)
+def test_a_trial_is_viewed_without_symbols(mode: str) -> None:
+    plan, key = plan_for(mode), TrialKey(0, SENT, 20.0, 0)
+    making = make_in_parts(trial_of(plan, key))
+    view = view_of(plan, key, making, frozenset())
+    assert view.symbols is None
+    assert "without a code" in view.no_symbols
+    assert view.sent is not None and making.truth.message is not None
+    lasts_s = mode_named(mode).lasts_s(making.truth.message)
+    assert view.sent.stop_s - view.sent.start_s == pytest.approx(lasts_s, abs=1e-3)
+
+
+def test_an_axis_of_snr_is_read_per_symbol_but_not_per_bit() -> None:
+    for mode in PLAIN_NAMES:
+        scales = axis_scales(axis_facts(plan_for(mode)), mode_named(mode).facts)
+        assert [scale.key for scale in scales][-1] == "es-n0"
+    # FACTS E1: Es/N0 is SNR + 19.03 dB in PSK31, + 17.40 dB in RTTY.
+    for mode, shift_db in (("psk31", 19.03), ("rtty", 17.40)):
+        scale = scale_named("es-n0", axis_facts(plan_for(mode)), mode_named(mode).facts)
+        assert scale.shift_db == pytest.approx(shift_db, abs=0.005)
+
+
+@pytest.mark.parametrize("mode", PLAIN_NAMES)
+def test_parts_that_count_slots_refuse_in_one_sentence(mode: str) -> None:
+    with pytest.raises(PlanError, match=f"counts slots, and {mode} keeps to none"):
+        subject_by_hand(mode, -12.0, -10.0)
+    with pytest.raises(PlanError, match=f"counts slots, and {mode} keeps to none"):
+        delivery_by_chance(mode, 0.5, Wishes())
+    with pytest.raises(PlanError, match=f"search for slots is for ft8, ft4, not for {mode}"):
+        listener_of(mode)

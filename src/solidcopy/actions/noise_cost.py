@@ -21,7 +21,7 @@ from solidcopy.errors import AudioFileError, CalibrationError, PlanError
 from solidcopy.impairments.added.recording import OwnRecording
 from solidcopy.impairments.added.recording_source import Source
 from solidcopy.modes.mode import ModeFacts
-from solidcopy.modes.registry import mode_named
+from solidcopy.modes.registry import coded_mode, mode_named
 from solidcopy.noise.features.figure import CannotTell, Figure
 from solidcopy.noise.features.measure import measure_features
 from solidcopy.noise.twin.loudness import find_floor, measure_loudness, usual_range_hz
@@ -92,7 +92,7 @@ def cost_folder(request: CostRequest) -> Path:
 
 def cost_plan(request: CostRequest) -> CostPlan:
     """The plan of a request, from a look at the recording. Raises as `prepare_cost`."""
-    mode = mode_named(request.mode).facts
+    mode = coded_mode(mode_named(request.mode), "the cost of a noise").facts
     if request.n_trials < FEWEST_TRIALS:
         raise PlanError(f"--trials must be {FEWEST_TRIALS} or more, not {request.n_trials}")
     source = noise_source(request.recording, request.channel, mode, SAMPLE_RATE_HZ)

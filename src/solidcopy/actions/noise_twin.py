@@ -15,7 +15,7 @@ from solidcopy.actions.twin_plan import TwinPlan
 from solidcopy.campaigns.progress import Progress
 from solidcopy.errors import CalibrationError, PlanError
 from solidcopy.impairments.added.recording_source import Source
-from solidcopy.modes.registry import mode_named
+from solidcopy.modes.registry import coded_mode, mode_named
 from solidcopy.noise.twin.fit import fit_twin
 from solidcopy.noise.twin.fitted import Twin
 from solidcopy.noise.twin.likeness import Likeness, likeness
@@ -103,7 +103,7 @@ def write_twin(request: TwinRequest) -> FittedTwin:
         raise PlanError(f"{request.plan_file} exists: choose another --out, or add --replace")
     if request.n_trials < FEWEST_TRIALS:
         raise PlanError(f"--trials must be {FEWEST_TRIALS} or more, not {request.n_trials}")
-    mode = mode_named(request.mode).facts
+    mode = coded_mode(mode_named(request.mode), "the twin of a noise").facts
     source = noise_source(request.recording, request.channel, mode, SAMPLE_RATE_HZ)
     try:
         fitted = _fitted(source, request.root_seed)

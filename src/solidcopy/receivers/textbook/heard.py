@@ -80,6 +80,12 @@ def loudest_run(values: NDArray[np.float64]) -> tuple[int, int, float]:
     return start, stop, float(sums[stop] - sums[start])
 
 
+def run_sums(rows: NDArray[np.float64]) -> NDArray[np.float64]:
+    """(n_rows,) the largest sum of a run of neighbours in each of (n_rows, n) values."""
+    sums = np.cumsum(np.pad(rows, ((0, 0), (1, 0))), axis=1)
+    return np.asarray((sums - np.minimum.accumulate(sums, axis=1)).max(axis=1))
+
+
 def halfway(energies: NDArray[np.float64], *, noise: float, n_smooth: int) -> float:
     """Between the mean of noise alone and that of the signal, taken where it is loudest.
 

@@ -12,8 +12,8 @@ from numpy.typing import NDArray
 
 from solidcopy.modes.plain_text.mode import PlainTextMode
 from solidcopy.receivers.receiver import Decode
-from solidcopy.receivers.textbook.heard import Heard, halfway, loudest_run
-from solidcopy.signals.waveform import AnalyticSamples, Samples
+from solidcopy.receivers.textbook.heard import Heard, halfway, loudest_run, run_sums
+from solidcopy.signals.waveform import AnalyticSamples
 
 PER_ELEMENT = 16
 """Samples in an element: characters are placed to 1.4 ms."""
@@ -97,16 +97,13 @@ def _placed(powers: NDArray[np.float64], mark_hz: float) -> _Place:
     louder = np.maximum(mark, space)
     bar = halfway(louder[::PER_ELEMENT], noise=LOUDER_OF_TWO, n_smooth=15)
     n_characters = (louder.size - PER_CHARACTER) // PER_CHARACTER
-    best: tuple[float, int, int, int] = (-np.inf, 0, 0, 0)
-    for offset in range(PER_CHARACTER):
-        starts = offset + PER_CHARACTER * np.arange(n_characters)
-        data = sum(louder[starts + PER_ELEMENT * (1 + i)] for i in range(N_ELEMENTS))
-        stops = starts + PER_ELEMENT * (1 + N_ELEMENTS)
-        values: Samples = data + space[starts] + mark[stops] - (N_ELEMENTS + 2) * bar
-        start, stop, score = loudest_run(values)
-        if score > best[0]:
-            best = score, offset, start, stop
-    score, offset, start, stop = best
+    starts = np.arange(PER_CHARACTER)[:, None] + PER_CHARACTER * np.arange(n_characters)
+    values = space[starts] + mark[starts + PER_ELEMENT * (1 + N_ELEMENTS)]
+    for place in range(1, 1 + N_ELEMENTS):
+        values += louder[starts + PER_ELEMENT * place]
+    values -= (N_ELEMENTS + 2) * bar
+    offset = int(run_sums(values).argmax())
+    start, stop, score = loudest_run(values[offset])
     starts = offset + PER_CHARACTER * np.arange(start, stop)
     elements = starts[:, None] + PER_ELEMENT * (1 + np.arange(N_ELEMENTS))
     bits = (mark[elements] > space[elements]).astype(np.uint8)
