@@ -17,7 +17,7 @@ from scipy import signal
 from typer.testing import CliRunner
 
 from report_examples import shared_campaign
-from solidcopy.actions.evidence import Evidence, cost_of, measure_evidence
+from solidcopy.actions.evidence import Evidence, band_of, cost_of, measure_evidence
 from solidcopy.campaigns.journal import JournalReader
 from solidcopy.cli.main import app
 from solidcopy.errors import AudioFileError, EvidenceError, SolidcopyError
@@ -336,14 +336,10 @@ def test_a_recording_that_is_not_fit_is_refused(tmp_path: Path) -> None:
         measure_evidence(tmp_path / "one.toml")
 
 
-def test_a_band_that_the_recording_does_not_fill_is_refused(folder: Path) -> None:
-    text = EXAMPLE.split("[[recordings]]                   # leave")[0]
-    wide = text.replace("fence-on.wav", "fence-off.wav").replace(
-        "# band_hz = [300, 2700]", "band_hz = [300, 5500]"
-    )
-    (folder / "wide.toml").write_text(wide, encoding="utf-8")
+def test_a_band_that_the_recordings_do_not_fill_is_refused(measured: Evidence) -> None:
+    wide = described(measured, band_hz=(300.0, 5500.0)).facts
     with pytest.raises(AudioFileError, match="name a band inside"):
-        measure_evidence(folder / "wide.toml")
+        band_of(wide.description, measured.compared, tuple(one.waveform for one in wide.heard))
 
 
 def test_the_example_is_printed_and_right(tmp_path: Path) -> None:

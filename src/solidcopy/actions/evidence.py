@@ -114,7 +114,7 @@ def measure_evidence(path: Path) -> Evidence:
     try:
         _refuse_overlap(path, said, files)
         compared, outcome, waveforms, recorder = _hear(said, files)
-        band_hz = _band(said, compared, waveforms)
+        band_hz = band_of(said, compared, waveforms)
         heard = _heard(said, tuple(zip(files, digests, waveforms, strict=True)), recorder, band_hz)
     except AudioFileError as error:
         raise AudioFileError(_as_fields(str(error))) from None
@@ -145,11 +145,12 @@ def _hear(
         facts = sound.facts
         recorder = f"{facts.container} {facts.encoding}, {facts.sample_rate_hz} samples per second"
         waveform = fit_for_measuring(sound)
-    usual_band(waveform)  # refuses what is too short or silent before anything is taken apart
+    usual_band(waveform)  # what is too short, silent or outside is refused before the long look
+    band_of(said, None, (waveform,))
     return None, list_parts(waveform), (waveform,), recorder
 
 
-def _band(
+def band_of(
     said: Description, compared: Compared | None, waveforms: tuple[Waveform, ...]
 ) -> tuple[float, float]:
     """The band of the answer. Raises AudioFileError for one that the recordings do not fill: what

@@ -40,10 +40,11 @@ def headline(facts: EvidenceFacts) -> str:
     if isinstance(facts.outcome, Comparison):
         return _difference_sentence(facts, facts.outcome)
     (only,) = facts.heard
+    level = only.levels.mean
     return (
         f"In the recording {quoted(only.taken.state)} the noise has a mean power of "
-        f"{level_text(facts, only.levels.mean, with_unit=True)} in "
-        f"{plain(units.REFERENCE_BANDWIDTH_HZ)} Hz{_confidence_after(only.levels.mean)}."
+        f"{number(facts.shown(level.dbfs), 1)} {facts.unit} in "
+        f"{plain(units.REFERENCE_BANDWIDTH_HZ)} Hz{_confidence(facts, level)}."
     )
 
 
@@ -98,21 +99,20 @@ def _parts_sentence(outcome: Comparison) -> str:
     return f"{sentence} {counted(n_more, 'weaker part')} changed besides."
 
 
-def level_text(facts: EvidenceFacts, level: Level, *, with_unit: bool = False) -> str:
-    """E.g. "−39.2 (−40.1 to −38.4)"; the unit behind the value if asked."""
-    unit = f" {facts.unit}" if with_unit else ""
-    text = f"{number(facts.shown(level.dbfs), 1)}{unit}"
-    if isinstance(level.interval, CannotTell) or with_unit:
+def level_text(facts: EvidenceFacts, level: Level) -> str:
+    """E.g. "−39.2 (−40.1 to −38.4)", in the sheet's unit."""
+    text = number(facts.shown(level.dbfs), 1)
+    if isinstance(level.interval, CannotTell):
         return text
     low, high = (facts.shown(end) for end in level.interval)
     return f"{text} ({span(low, high, 1)})"
 
 
-def _confidence_after(level: Level) -> str:
+def _confidence(facts: EvidenceFacts, level: Level) -> str:
     if isinstance(level.interval, CannotTell):
         return f"; how sure that is cannot be told: {level.interval.reason}"
-    half = (level.interval[1] - level.interval[0]) / 2.0
-    return f" (95 %: ± {number(half, 1)} dB)"
+    low, high = (facts.shown(end) for end in level.interval)
+    return f" (95 %: {span(low, high, 1)})"
 
 
 def uncertainty(facts: EvidenceFacts) -> tuple[str, ...]:
