@@ -19,7 +19,7 @@ from solidcopy.receivers.textbook.rtty import PER_ELEMENT, tone_powers
 
 SYMBOL_S = 0.022
 N_BITS = 60_000
-FACTS_E2_DBPSK = [(6.0, 9.333e-3), (10.0, 2.270e-5)]
+FACTS_E2_DBPSK = [(6.0, 9.333e-3)]
 FACTS_E2_FSK = [(6.0, 6.831e-2), (10.0, 3.369e-3)]
 
 

@@ -1,6 +1,8 @@
 """Morse, RTTY and PSK31 as wanted signals: tables, round trips, power, refusals."""
 
 import math
+import re
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -13,6 +15,7 @@ from solidcopy.modes.plain_text.morse_code import CODE, edge_times
 from solidcopy.modes.plain_text.psk31 import PSK31
 from solidcopy.modes.plain_text.rtty import RTTY
 from solidcopy.modes.registry import coded_mode, slotted_mode
+from solidcopy.trials.plan import plan_of_text
 
 MODES = [MORSE, RTTY, PSK31]
 NAMES = [mode.name for mode in MODES]
@@ -119,3 +122,11 @@ def test_widths_are_those_of_the_trade() -> None:
     assert RTTY.facts.tone_spacing_hz == 170.0
     assert PSK31.facts.width_hz == pytest.approx(31.25)
     assert math.isclose(1.0 / RTTY.facts.symbol_s, 45.45, abs_tol=0.01)
+
+
+def test_the_plan_of_the_page_is_one() -> None:
+    page = Path(__file__).parents[2] / "docs/explanation/other-modes.md"
+    (text,) = re.findall(r"```toml\n(.*?)```", page.read_text(encoding="utf-8"), re.S)
+    plan = plan_of_text(text, page)
+    assert plan.mode == "rtty"
+    assert plan.receivers[0].kind == "textbook"
