@@ -35,7 +35,7 @@ def write(folder: Path) -> None:
             writer.append([Finished(key, receiver, outcome(index)) for receiver in (0, 1)])
             if index % 10 == 0:
                 writer.settle()
-            print(index, flush=True)
+            os.write(sys.stdout.fileno(), f"{index}\n".encode())  # whole or not at all
 
 
 def main(folder: Path, n_children: int) -> None:

@@ -18,6 +18,7 @@ from collections.abc import Callable
 from contextlib import closing
 from pathlib import Path
 
+import psutil
 import pytest
 from campaign_samples import (
     N_OUTCOMES,
@@ -83,20 +84,20 @@ def n_written(folder: Path) -> int:
 
 def children_of(pid: int) -> list[int]:
     """Process ids of all living children and theirs."""
-    found = []
-    for task in Path(f"/proc/{pid}/task").iterdir():
-        for child in (task / "children").read_text(encoding="ascii").split():
-            found += [int(child), *children_of(int(child))]
-    return found
+    return [child.pid for child in psutil.Process(pid).children(recursive=True)]
 
 
 def worker_processes() -> list[int]:
     """Process ids of this process's workers."""
-    return [
-        pid
-        for pid in children_of(os.getpid())
-        if b"--multiprocessing-fork" in Path(f"/proc/{pid}/cmdline").read_bytes()
-    ]
+    return [pid for pid in children_of(os.getpid()) if "--multiprocessing-fork" in words_of(pid)]
+
+
+def words_of(pid: int) -> list[str]:
+    """Its command line; empty once it has ended."""
+    try:
+        return psutil.Process(pid).cmdline()
+    except psutil.NoSuchProcess:
+        return []
 
 
 def is_running(pid: int) -> bool:

@@ -144,7 +144,7 @@ def test_what_is_wrong_is_said_and_the_exit_code_tells(
         (["--command", "x", "--line", "{text}", "--channels", "3"], "by option: --channels"),
         (["none.toml"], "cannot be read"),
         (["stub_program.py"], "is not valid TOML"),
-        ([*stub("good"), "--mode", "morse"], "mode: 'morse' is not known"),
+        ([*stub("good"), "--mode", "semaphore"], "mode: 'semaphore' is not known"),
     ],
 )
 def test_bad_input_is_one_sentence(
