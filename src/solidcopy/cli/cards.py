@@ -10,7 +10,10 @@ import typer
 def cards(
     as_json: Annotated[bool, typer.Option("--json", help="Print for a program.")] = False,
 ) -> None:
-    """List the sound devices of this machine, for --output, --input and --own-ear."""
+    """List the sound devices of this machine.
+
+    Their numbers and names go with --output, --input and --own-ear of other commands.
+    """
     from solidcopy.soundcard.card import cards as all_cards
 
     found = all_cards()

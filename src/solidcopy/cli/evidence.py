@@ -21,10 +21,11 @@ def evidence(
         bool, typer.Option("--example", help="Print a description to begin with, and stop.")
     ] = False,
 ) -> None:
-    """Write a noise measurement on two pages, for neighbour, club or authority.
+    """Write a noise measurement on two pages for someone else.
 
-    One recording, or two with something switched between them, as PDF and HTML: what was found,
-    how sure it is, and what it does not say. evidence.json holds every figure.
+    For a neighbour, a club or an authority: one recording, or two with something switched between
+    them, as PDF and HTML: what was found, how sure it is, and what it does not say. evidence.json
+    holds every figure.
     """
     from solidcopy.reports.evidence.description import EXAMPLE
 
