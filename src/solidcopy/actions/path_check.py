@@ -70,7 +70,7 @@ class PathCheck:
         path is not fit at that level.
         """
         is_fit = self.verdict is not Verdict.NOT_FIT
-        return round(gain_within_check_db(self.level_dbfs), 1) if is_fit else None
+        return math.floor(10.0 * gain_within_check_db(self.level_dbfs)) / 10.0 if is_fit else None
 
     def text(self) -> str:
         """For a person."""
